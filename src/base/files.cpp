@@ -1,0 +1,150 @@
+#include "base/files.h"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <filesystem>
+#include <system_error>
+
+#include "base/file_trouble.h"
+
+namespace evenbeam::base {
+namespace {
+
+namespace fs = std::filesystem;
+
+// Owns a descriptor, so that every early way out closes it.
+struct Descriptor {
+  int number = -1;
+  explicit Descriptor(int n) : number(n) {}
+  Descriptor(const Descriptor&) = delete;
+  Descriptor& operator=(const Descriptor&) = delete;
+  ~Descriptor() {
+    if (number >= 0) ::close(number);
+  }
+};
+
+// A temporary file beside the target; removed unless it was renamed.
+struct Temporary {
+  std::string path;
+  bool kept = false;
+  ~Temporary() {
+    if (!kept && !path.empty()) ::unlink(path.c_str());
+  }
+};
+
+bool write_all(int descriptor, std::string_view content) {
+  while (!content.empty()) {
+    const ssize_t n = ::write(descriptor, content.data(), content.size());
+    if (n < 0 && errno == EINTR) continue;
+    if (n < 0) return false;
+    content.remove_prefix(static_cast<std::size_t>(n));
+  }
+  return true;
+}
+
+// The rename itself must reach the disk too; file systems that cannot flush a folder are left alone.
+void flush_folder(const std::string& folder) {
+  const Descriptor opened(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (opened.number >= 0) ::fsync(opened.number);
+}
+
+// mkstemp makes the file private; results are as readable as the person's umask allows.
+void open_to_readers(int descriptor) {
+  const mode_t mask = ::umask(0);
+  ::umask(mask);
+  ::fchmod(descriptor, 0666 & ~mask);
+}
+
+}  // namespace
+
+std::string read_file(const std::string& path) {
+  const Descriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+  if (file.number < 0) throw InputError(reading_trouble(path, errno));
+  struct stat about {};
+  if (::fstat(file.number, &about) != 0) throw InputError(reading_trouble(path, errno));
+  if (S_ISDIR(about.st_mode)) throw InputError(reading_trouble(path, EISDIR));
+  std::string content(static_cast<std::size_t>(std::max<off_t>(about.st_size, 0)) + 1, '\0');
+  std::size_t used = 0;
+  for (;;) {  // read to the end, not to the size: the file may grow or be a pipe
+    if (used == content.size()) content.resize(content.size() * 2);
+    const ssize_t n = ::read(file.number, content.data() + used, content.size() - used);
+    if (n < 0 && errno == EINTR) continue;
+    if (n < 0) throw InputError(reading_trouble(path, errno));
+    if (n == 0) break;
+    used += static_cast<std::size_t>(n);
+  }
+  content.resize(used);
+  return content;
+}
+
+void write_file_atomically(const std::string& path, std::string_view content) {
+  const std::string folder = folder_of(path);
+  Temporary temporary{join_path(folder, "." + file_name_of(path) + ".XXXXXX")};
+  const Descriptor file(::mkstemp(temporary.path.data()));
+  if (file.number < 0) {
+    const int reason = errno;
+    temporary.path.clear();
+    throw InputError(writing_trouble(path, reason, content.size()));
+  }
+  open_to_readers(file.number);
+  if (!write_all(file.number, content) || ::fsync(file.number) != 0 ||
+      ::rename(temporary.path.c_str(), path.c_str()) != 0)
+    throw InputError(writing_trouble(path, errno, content.size()));
+  temporary.kept = true;
+  flush_folder(folder);
+}
+
+std::vector<std::string> list_folder(const std::string& path) {
+  std::error_code error;
+  std::vector<std::string> names;
+  fs::directory_iterator entry(path, error);
+  for (; !error && entry != fs::directory_iterator(); entry.increment(error)) {
+    const std::string name = entry->path().filename().string();
+    std::error_code ignored;
+    if (!name.starts_with(".") && !entry->is_directory(ignored)) names.push_back(name);
+  }
+  if (error) throw InputError(reading_trouble(path, error.value()));
+  std::sort(names.begin(), names.end());
+  return names;
+}
+
+bool file_exists(const std::string& path) {
+  std::error_code error;
+  return fs::exists(path, error) && !fs::is_directory(path, error);
+}
+
+bool folder_exists(const std::string& path) {
+  std::error_code error;
+  return fs::is_directory(path, error);
+}
+
+void make_folder(const std::string& path) {
+  std::error_code error;
+  fs::create_directories(path, error);
+  if (!error && !folder_exists(path)) error = std::make_error_code(std::errc::not_a_directory);
+  if (error) throw InputError(writing_trouble(path, error.value(), 0));
+}
+
+bool folder_is_writable(const std::string& path) {
+  return folder_exists(path) && ::faccessat(AT_FDCWD, path.c_str(), W_OK | X_OK, AT_EACCESS) == 0;
+}
+
+std::string join_path(const std::string& folder, const std::string& name) {
+  return (fs::path(folder) / name).string();
+}
+
+std::string file_name_of(const std::string& path) {
+  const fs::path whole(path);
+  return (whole.has_filename() ? whole : whole.parent_path()).filename().string();
+}
+
+std::string folder_of(const std::string& path) {
+  const std::string parent = fs::path(path).parent_path().string();
+  return parent.empty() ? "." : parent;
+}
+
+}  // namespace evenbeam::base

@@ -1,0 +1,10 @@
+#include "base/terminal.h"
+
+#include <unistd.h>
+
+namespace evenbeam::base {
+
+bool output_is_terminal() { return ::isatty(STDOUT_FILENO) == 1; }
+bool error_is_terminal() { return ::isatty(STDERR_FILENO) == 1; }
+
+}  // namespace evenbeam::base
