@@ -28,6 +28,9 @@ foreach(room base units math machine dynamics servo trajectory recording signal 
     test_program(${room}_check ${room} SOURCES ${sources})
   endif()
 endforeach()
+if(TARGET units_check)
+  target_link_libraries(units_check PRIVATE udunits2)  # a second unit table to compare with; never in the program
+endif()
 foreach(extra demo/tests.cmake checks/tests.cmake)
   if(EXISTS ${CMAKE_SOURCE_DIR}/${extra})
     include(${CMAKE_SOURCE_DIR}/${extra})
