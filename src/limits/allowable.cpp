@@ -1,0 +1,94 @@
+#include "limits/allowable.h"
+
+#include <fmt/format.h>
+
+namespace evenbeam::limits {
+
+namespace {
+
+// Completes moment or skew from the other, on the safe side of the stiffness.
+void complete(Candidate& candidate, double span_m, const std::optional<base::Estimate>& stiffness) {
+  if (!stiffness) return;
+  if (candidate.moment_n_m && !candidate.skew_m && stiffness->upper > 0)
+    candidate.skew_m = *candidate.moment_n_m * span_m / stiffness->upper;
+  else if (candidate.skew_m && !candidate.moment_n_m && stiffness->lower > 0)
+    candidate.moment_n_m = *candidate.skew_m * stiffness->lower / span_m;
+}
+
+void add_guides(const machine::Machine& machine, Allowable& out) {
+  std::string why_not;
+  out.guides = guide_moment(machine, why_not);
+  if (machine.guides.ends == machine::EndKind::pivoted) {
+    out.unknown.push_back(
+        "the ends are pivoted, so the guides do not feel the skew: the range of the pivots and of "
+        "what spans them limits it, and only a stated skew limit tells that");
+    return;
+  }
+  if (machine.guides.ends == machine::EndKind::unknown)
+    out.unknown.push_back("how the bridge is held on its ends is not stated; taken as bolted");
+  if (machine.guides.ends == machine::EndKind::flexure)
+    out.unknown.push_back("the flexures' own bending limit is known to their maker only; state it as a skew limit");
+  if (!out.guides) {
+    out.unknown.push_back("guide moment: " + why_not);
+    return;
+  }
+  const GuideMoment& g = *out.guides;
+  out.candidates.push_back(
+      {.name = "guide carriages",
+       .moment_n_m = g.moment_n_m,
+       .source = fmt::format("static safety f_s {:.3g}{}, C0 {:.3g} kN, weight on a carriage {:.0f} N, arm {:.0f} mm "
+                             "(ISO 14728-2, from memory; each rail half, outer carriages decide)",
+                             g.static_safety, g.static_safety_assumed ? " assumed" : " as wanted",
+                             machine.guides.static_rating_n.value_or(0) * 1e-3, g.standing_force_n, g.arm_m * 1e3)});
+  if (g.static_safety_assumed)
+    out.unknown.push_back(
+        fmt::format("no static safety is stated: f_s = {:.1f} assumed (trade guidance for shock is "
+                    "3 to 5, from memory)",
+                    g.static_safety));
+  for (const std::string& mass : g.missing_masses)
+    out.unknown.push_back("the mass of " + mass + " is not stated, so its weight is missing on the carriages");
+}
+
+}  // namespace
+
+std::optional<base::Estimate> yaw_stiffness_of(const machine::Machine& machine,
+                                               const std::optional<base::Estimate>& fitted) {
+  if (fitted) return fitted;
+  const auto& stated = machine.guides.yaw_stiffness_n_m_per_rad;
+  if (!stated) return std::nullopt;
+  return base::Estimate{*stated, *stated * (1 - stated_stiffness_doubt), *stated * (1 + stated_stiffness_doubt)};
+}
+
+Allowable allowable(const machine::Machine& machine, const std::optional<base::Estimate>& yaw_stiffness) {
+  Allowable out;
+  add_guides(machine, out);
+  if (machine.guides.stated_yaw_moment_limit_n_m)
+    out.candidates.push_back({.name = "stated yaw moment limit",
+                              .moment_n_m = machine.guides.stated_yaw_moment_limit_n_m,
+                              .source = "machine description: stated by the builder"});
+  if (machine.guides.stated_skew_limit_m)
+    out.candidates.push_back({.name = "stated skew limit",
+                              .skew_m = machine.guides.stated_skew_limit_m,
+                              .source = "machine description: stated by the builder"});
+  for (Candidate& candidate : out.candidates) {
+    const bool from_moment = candidate.moment_n_m.has_value();
+    complete(candidate, machine.span_m, yaw_stiffness);
+    if (candidate.moment_n_m && (!out.moment_n_m || *candidate.moment_n_m < *out.moment_n_m)) {
+      out.moment_n_m = candidate.moment_n_m;
+      out.moment_governs = candidate.name;
+    }
+    if (candidate.skew_m && (!out.skew_m || *candidate.skew_m < *out.skew_m)) {
+      out.skew_m = candidate.skew_m;
+      out.skew_governs = candidate.name;
+      out.skew_upper_m = from_moment && yaw_stiffness && yaw_stiffness->lower > 0
+                             ? *candidate.moment_n_m * machine.span_m / yaw_stiffness->lower
+                             : *candidate.skew_m;
+    }
+  }
+  out.unknown.push_back(
+      "how much yaw the reading heads, couplings, racks or belts and joints take is not part of the "
+      "description; where it is less than this, state it as a skew limit");
+  return out;
+}
+
+}  // namespace evenbeam::limits
