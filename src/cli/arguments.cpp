@@ -1,0 +1,94 @@
+#include "cli/arguments.h"
+
+#include <CLI/CLI.hpp>
+#include <ostream>
+
+#include "cli/commands.h"
+
+namespace evenbeam::cli {
+namespace {
+
+constexpr const char* kAbout =
+    "Commissioning bench for dual-drive gantries: from nameplate and recordings to settings, proof and a signed "
+    "record.\n"
+    "It computes and advises; it never moves a machine.";
+constexpr const char* kExits =
+    "Exit codes: 0 pass, 1 attention or nothing done yet, 2 stop, 3 wrong input, 4 a fault of the program itself.\n"
+    "A job is a folder: evenbeam new press-7, then evenbeam next press-7.";
+
+void add_job_options(CLI::App& command, JobOptions& options) {
+  command.add_option("DIR", options.folder, "The job folder")->required();
+  command.add_option("--recordings", options.recordings, "Folder of the captures, instead of DIR/recordings");
+  command.add_option("--results", options.results,
+                     "Folder for everything written; DIR itself is then left untouched");
+  command.add_flag("--json", options.json, "Print JSON for programs instead of words for people");
+}
+
+// Every command is declared with what it does, an example, and what it runs.
+struct CommandLine {
+  CLI::App app{kAbout, "evenbeam"};
+  Console& console;
+  std::string new_folder;
+  bool new_json = false;
+  JobOptions next;
+  CommissionOptions commission;
+  int code = 0;
+
+  explicit CommandLine(Console& where) : console(where) {
+    app.set_version_flag("--version", program_name());
+    app.require_subcommand(1);
+    app.footer(kExits);
+    declare_new();
+    declare_next();
+    declare_commission();
+  }
+
+  CLI::App& declare(const char* name, const char* what, const char* example, std::function<int()> task) {
+    CLI::App& command = *app.add_subcommand(name, what);
+    command.footer(std::string("Example: ") + example);
+    command.callback([this, task = std::move(task)] { code = task(); });
+    return command;
+  }
+
+  void declare_new() {
+    CLI::App& command = declare("new", "Begin a job: a folder with a machine.toml to fill in", "evenbeam new press-7",
+                                [this] { return run_new(new_folder, new_json, console); });
+    command.add_option("DIR", new_folder, "The folder to make")->required();
+    command.add_flag("--json", new_json, "Print JSON for programs instead of words for people");
+  }
+
+  void declare_next() {
+    add_job_options(declare("next", "Name the one thing to do now: move, level, capture, cautions",
+                            "evenbeam next press-7", [this] { return run_next(next, console); }),
+                    next);
+  }
+
+  void declare_commission() {
+    CLI::App& command = declare("commission", "Evaluate everything: verdicts, settings, report, journal",
+                                "evenbeam commission press-7 --results /media/stick/press-7",
+                                [this] { return run_commission(commission, console); });
+    add_job_options(command, commission.job);
+    auto* station = command.add_option("--override", commission.override_station,
+                                       "Go on in spite of this station's stop; needs --reason and --by");
+    auto* reason = command.add_option("--reason", commission.reason, "Why, in words; the record keeps and shows it");
+    auto* by = command.add_option("--by", commission.by, "Who overrides or accepts");
+    station->needs(reason)->needs(by);
+    command.add_flag("--accept", commission.accept, "Accept the proposed settings; needs --by")->needs(by);
+  }
+};
+
+}  // namespace
+
+int run(int argc, const char* const* argv, Console& console) {
+  CommandLine line(console);
+  try {
+    line.app.parse(argc, argv);
+    return line.code;
+  } catch (const CLI::ParseError& error) {
+    const bool asked = error.get_exit_code() == static_cast<int>(CLI::ExitCodes::Success);
+    line.app.exit(error, console.out, console.err);
+    return asked ? 0 : kExitInputError;
+  }
+}
+
+}  // namespace evenbeam::cli

@@ -1,0 +1,39 @@
+#pragma once
+// The commands, one function each: what the person typed in, an exit code out (0 pass, 1 attention or not done, 2
+// stop). Bad input leaves as base::InputError, which main turns into 3.
+#include <optional>
+#include <string>
+
+#include "cli/console.h"
+
+namespace evenbeam::cli {
+
+inline constexpr int kExitInputError = 3;
+inline constexpr int kExitBug = 4;
+
+struct JobOptions {
+  std::string folder;
+  std::optional<std::string> recordings, results;
+  bool json = false;
+};
+
+struct CommissionOptions {
+  JobOptions job;
+  std::optional<std::string> override_station;
+  std::string reason, by;
+  bool accept = false;
+};
+
+struct HistoryOptions {
+  JobOptions job;
+  std::optional<long> from, to;  // two entries to compare
+  bool verify = false;
+};
+
+int run_new(const std::string& folder, bool json, Console& console);
+int run_next(const JobOptions& options, Console& console);
+int run_commission(const CommissionOptions& options, Console& console);
+
+std::string program_name();  // "evenbeam 0.1.0"
+
+}  // namespace evenbeam::cli

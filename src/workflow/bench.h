@@ -1,0 +1,24 @@
+#pragma once
+// What the stations stand around: the machine's description, the captures that could be read, and what one station
+// leaves for the next. Only workflow knows this struct; a consulting room takes the parts it needs as arguments.
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "dynamics/plant.h"
+#include "machine/machine.h"
+#include "machine/settings.h"
+#include "recording/recording.h"
+
+namespace evenbeam::workflow {
+
+struct Bench {
+  machine::Machine machine;
+  std::vector<recording::Recording> recordings;  // in the order of their file names
+  std::vector<base::StationResult> done;         // of the stations that have run, in that order
+  // Left by a station for those that come after it; empty where it found none.
+  std::optional<dynamics::Plant> plant;       // by fit
+  std::optional<machine::Settings> settings;  // by loops: the settings proposed
+};
+
+}  // namespace evenbeam::workflow

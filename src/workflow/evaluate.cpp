@@ -1,0 +1,107 @@
+#include "workflow/evaluate.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "base/check.h"
+
+namespace evenbeam::workflow {
+namespace {
+
+base::Finding kind_finding(const recording::Recording& r) {
+  const bool known = r.kind != recording::RunKind::unknown;
+  base::Finding finding{
+      .id = "kind_" + r.name,
+      .verdict = known ? base::Verdict::pass : base::Verdict::attention,
+      .text = fmt::format("{} is {}{}", r.name, known ? "a " + recording::to_text(r.kind) : "of no known kind",
+                          r.kind_reason.empty() ? "." : fmt::format(": {}", r.kind_reason)),
+      .recording = r.name};
+  if (!finding.text.ends_with(".")) finding.text += ".";
+  if (!r.time_s.empty()) finding.from_s = r.time_s.front(), finding.to_s = r.time_s.back();
+  if (!known) finding.next = "State its kind in recordings.toml.";
+  return finding;
+}
+
+bool has_run(const Bench& bench, const std::string& name) {
+  return std::any_of(bench.done.begin(), bench.done.end(), [&](const auto& result) { return result.name == name; });
+}
+
+// Uses of stations that are not in the line or not built do not hold a station up.
+bool may_run(const Station& station, const std::vector<Station>& line, const Bench& bench) {
+  return std::all_of(line.begin(), line.end(), [&](const Station& other) {
+    const bool used = std::find(station.uses.begin(), station.uses.end(), other.name) != station.uses.end();
+    return !used || has_run(bench, other.name);
+  });
+}
+
+base::StationOutcome run(const Station& station, Bench& bench) {
+  base::StationOutcome outcome = station.answer != nullptr ? station.answer(bench) : not_done(station);
+  base::check(outcome.result.name == station.name, "a station answers under its own name: " + station.name);
+  bench.done.push_back(outcome.result);
+  return outcome;
+}
+
+}  // namespace
+
+base::StationOutcome recordings_station(const Job& job) {
+  base::StationOutcome outcome{.result = {.name = "recordings"}};
+  auto& findings = outcome.result.findings;
+  for (const BrokenRecording& broken : job.broken)
+    findings.push_back(
+        {.id = "unread_" + broken.file,
+         .verdict = base::Verdict::attention,
+         .text = fmt::format("{} could not be read and does not count: {}", broken.file, broken.message),
+         .recording = broken.file,
+         .next = "Correct what the message names; the original file stays as it came."});
+  for (const recording::Recording& r : job.recordings) {
+    findings.push_back(kind_finding(r));
+    for (base::Finding finding : r.findings) {
+      if (finding.recording.empty()) finding.recording = r.name;
+      finding.id += "_" + r.name;
+      findings.push_back(std::move(finding));
+    }
+  }
+  if (findings.empty())
+    findings.push_back({.id = "none",
+                        .text = "There are no captures yet.",
+                        .next = "Put captures as they come into the folder recordings/."});
+  outcome.result.verdict = base::overall(findings);
+  return outcome;
+}
+
+Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress) {
+  Evaluation evaluation{.job = job.name, .inputs = job.inputs};
+  evaluation.stations.push_back(recordings_station(job));
+  Bench bench{.machine = std::move(job.machine), .recordings = std::move(job.recordings)};
+  std::vector<base::StationOutcome> outcomes(line.size());
+  for (std::size_t done = 0; done < line.size();) {
+    const std::size_t before = done;
+    for (std::size_t i = 0; i < line.size(); ++i) {
+      if (has_run(bench, line[i].name) || !may_run(line[i], line, bench)) continue;
+      progress("station " + line[i].name);
+      outcomes[i] = run(line[i], bench);
+      ++done;
+    }
+    base::check(done > before, "the stations' uses form no circle");
+  }
+  std::move(outcomes.begin(), outcomes.end(), std::back_inserter(evaluation.stations));
+  evaluation.machine = std::move(bench.machine);
+  evaluation.recordings = std::move(bench.recordings);
+  evaluation.settings = bench.settings;
+  return evaluation;
+}
+
+journal::Result result_of(const Evaluation& evaluation) {
+  journal::Result result{.job = evaluation.job, .inputs = evaluation.inputs};
+  for (const base::StationOutcome& outcome : evaluation.stations) result.stations.push_back(outcome.result);
+  return result;
+}
+
+const base::StationResult* find_station(const Evaluation& evaluation, const std::string& name) {
+  for (const base::StationOutcome& outcome : evaluation.stations)
+    if (outcome.result.name == name) return &outcome.result;
+  return nullptr;
+}
+
+}  // namespace evenbeam::workflow

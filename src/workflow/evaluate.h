@@ -1,0 +1,15 @@
+#pragma once
+// Runs the line of work over a job: every station that is built, each after those whose results it uses. A stop never
+// keeps a later station from looking at captures that exist.
+#include "workflow/evaluation.h"
+#include "workflow/job.h"
+#include "workflow/stations.h"
+
+namespace evenbeam::workflow {
+
+Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress);
+
+// What the import noticed, as the station "recordings": one finding for each capture (kind and why) and each trouble.
+base::StationOutcome recordings_station(const Job& job);
+
+}  // namespace evenbeam::workflow

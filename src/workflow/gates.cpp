@@ -1,0 +1,72 @@
+#include "workflow/gates.h"
+
+#include <algorithm>
+#include <set>
+
+namespace evenbeam::workflow {
+namespace {
+
+void collect_needs(const std::string& name, const std::vector<Station>& line, std::set<std::string>& names) {
+  for (const Station& station : line) {
+    if (station.name != name) continue;
+    for (const std::string& need : station.needs)
+      if (names.insert(need).second) collect_needs(need, line, names);
+  }
+}
+
+}  // namespace
+
+std::vector<std::string> stop_findings(const base::StationResult& station) {
+  std::vector<std::string> ids;
+  for (const base::Finding& finding : station.findings)
+    if (finding.verdict == base::Verdict::stop) ids.push_back(finding.id);
+  return ids;
+}
+
+const Override* override_of(const Evaluation& evaluation, const base::StationResult& station) {
+  const std::vector<std::string> stops = stop_findings(station);
+  for (const Override& one : evaluation.overrides) {
+    const bool covers = std::all_of(stops.begin(), stops.end(), [&](const std::string& id) {
+      return std::find(one.findings.begin(), one.findings.end(), id) != one.findings.end();
+    });
+    if (one.station == station.name && !stops.empty() && covers) return &one;
+  }
+  return nullptr;
+}
+
+bool has_open_stop(const Evaluation& evaluation, const std::string& station) {
+  const base::StationResult* result = find_station(evaluation, station);
+  return result != nullptr && result->verdict == base::Verdict::stop && override_of(evaluation, *result) == nullptr;
+}
+
+std::vector<std::string> held_by(const std::string& station, const Evaluation& evaluation,
+                                 const std::vector<Station>& line) {
+  std::set<std::string> above;
+  collect_needs(station, line, above);
+  std::vector<std::string> holding;
+  for (const Station& other : line)
+    if (above.count(other.name) > 0 && has_open_stop(evaluation, other.name)) holding.push_back(other.name);
+  return holding;
+}
+
+std::vector<std::string> acceptance_held_by(const Evaluation& evaluation, const std::vector<Station>& line) {
+  std::vector<std::string> holding = held_by("loops", evaluation, line);
+  if (has_open_stop(evaluation, "loops")) holding.emplace_back("loops");
+  return holding;
+}
+
+base::Verdict overall_verdict(const Evaluation& evaluation) {
+  base::Verdict verdict = base::Verdict::not_done;
+  for (const base::StationOutcome& outcome : evaluation.stations) {
+    const bool overridden = override_of(evaluation, outcome.result) != nullptr;
+    verdict = base::worse(verdict, overridden ? base::Verdict::attention : outcome.result.verdict);
+  }
+  return verdict;
+}
+
+int exit_code(base::Verdict verdict) {
+  if (verdict == base::Verdict::pass) return 0;
+  return verdict == base::Verdict::stop ? 2 : 1;
+}
+
+}  // namespace evenbeam::workflow

@@ -1,0 +1,28 @@
+#pragma once
+// What a stop holds back. A station with a stop that nobody has overridden holds back, directly or through others,
+// the next step of every station that needs it, and the acceptance of settings. It never holds back looking at
+// captures.
+#include <string>
+#include <vector>
+
+#include "workflow/evaluation.h"
+#include "workflow/stations.h"
+
+namespace evenbeam::workflow {
+
+// Ids of the station's stop findings.
+std::vector<std::string> stop_findings(const base::StationResult& station);
+// The override that covers every stop finding of the station, or nullptr.
+const Override* override_of(const Evaluation& evaluation, const base::StationResult& station);
+bool has_open_stop(const Evaluation& evaluation, const std::string& station);
+// Stations above `station` (needs, and needs of needs) with an open stop, in the order of the line.
+std::vector<std::string> held_by(const std::string& station, const Evaluation& evaluation,
+                                 const std::vector<Station>& line);
+// Open stops that forbid accepting the proposed settings: those above `loops`, and its own.
+std::vector<std::string> acceptance_held_by(const Evaluation& evaluation, const std::vector<Station>& line);
+
+// pass, attention, stop over all stations; an overridden stop counts as attention. `not done` only if all are.
+base::Verdict overall_verdict(const Evaluation& evaluation);
+int exit_code(base::Verdict verdict);  // 0 pass, 1 attention or not done, 2 stop
+
+}  // namespace evenbeam::workflow

@@ -1,0 +1,49 @@
+#pragma once
+// A job is a folder (docs/formats.md): machine.toml, recordings/, recordings.toml, journal.sqlite, results/.
+// Inputs are read, never changed. With a results folder of its own a job may lie on a read-only disk: then everything
+// that is written, the journal included, goes there.
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/files.h"
+#include "journal/result_file.h"
+#include "machine/machine.h"
+#include "recording/recording.h"
+
+namespace evenbeam::workflow {
+
+struct Places {
+  std::string job;              // the folder as the person named it
+  std::string machine;          // job/machine.toml
+  std::string recordings;       // folder of captures
+  std::string recordings_toml;  // job/recordings.toml
+  std::string results;
+  std::string journal;
+  bool apart = false;  // results were asked for elsewhere; the job folder is left untouched
+};
+Places places_of(const std::string& job, const std::optional<std::string>& recordings = {},
+                 const std::optional<std::string>& results = {});
+
+// What the person is told while it takes long; one short line.
+using Progress = std::function<void(const std::string&)>;
+
+// A capture that could not be read: its message, while the others count.
+struct BrokenRecording {
+  std::string file, message;
+};
+
+struct Job {
+  std::string name;  // the machine's, else the folder's
+  machine::Machine machine;
+  std::vector<recording::Recording> recordings;
+  std::vector<BrokenRecording> broken;
+  std::vector<journal::InputFile> inputs;   // machine.toml, recordings.toml where it is, then the captures
+  std::optional<std::string> guessed_toml;  // a recordings.toml to be written for the person to confirm
+};
+
+// InputError where machine.toml is missing or wrong, or the recordings folder named is not there.
+Job load_job(const base::Disk& disk, const Places& places, const Progress& progress);
+
+}  // namespace evenbeam::workflow

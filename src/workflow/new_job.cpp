@@ -1,0 +1,20 @@
+#include "workflow/new_job.h"
+
+#include "base/input_error.h"
+
+namespace evenbeam::workflow {
+
+std::vector<std::string> new_job(base::Disk& disk, const std::string& folder) {
+  const std::string path = base::join_path(folder, "machine.toml");
+  if (disk.has_file(path))
+    throw base::InputError({.file = path,
+                            .found = "a job already there",
+                            .expected = "a folder without machine.toml",
+                            .next = "Choose another folder; nothing was changed."});
+  disk.make_folder(folder);
+  disk.make_folder(base::join_path(folder, "recordings"));
+  disk.write(path, "");
+  return {path};
+}
+
+}  // namespace evenbeam::workflow

@@ -1,0 +1,106 @@
+#include "workflow/next_step.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "units/unit.h"
+#include "workflow/gates.h"
+
+namespace evenbeam::workflow {
+namespace {
+
+// What every capture is preceded by, whatever the station.
+std::vector<std::string> cautions_before_motion() {
+  return {"Nobody inside the machine's reach; the emergency stop within reach and tried today.",
+          "Skew limit and following-error limits of the controller set and tried before the first move.",
+          "The level named here is an upper bound, not a promise: begin lower."};
+}
+
+const base::Finding* first_with(const base::StationResult& station, base::Verdict verdict) {
+  for (const base::Finding& finding : station.findings)
+    if (finding.verdict == verdict) return &finding;
+  return nullptr;
+}
+
+std::optional<double> number_of(const Evaluation& evaluation, const std::string& station, const std::string& key) {
+  const base::StationResult* result = find_station(evaluation, station);
+  const base::Value* value = result != nullptr ? base::find_value(*result, key) : nullptr;
+  if (value == nullptr || !std::holds_alternative<double>(value->value)) return std::nullopt;
+  return std::get<double>(value->value);
+}
+
+// The level and time of an open-loop push come from `limits` or are unknown; they are never made up.
+CaptureSheet with_push_limits(CaptureSheet sheet, const Evaluation& evaluation) {
+  const auto level = number_of(evaluation, "limits", "push_level");
+  const auto time = number_of(evaluation, "limits", "push_time_s");
+  const auto force = number_of(evaluation, "limits", "push_force_n");
+  if (!level || !time) {
+    sheet.level = "unknown: `limits` has not found a safe push; state [guides] and peak_force in machine.toml first";
+    return sheet;
+  }
+  sheet.level = fmt::format("at most {:.2g} % of peak force", *level * 100);
+  if (force)
+    sheet.level += fmt::format(" ({})", units::print_quantity(*force, "N", evaluation.machine.force_unit, 2));
+  sheet.duration = fmt::format(
+      "each push {:.2g} ms at most, each rest 0.5 s at least, 0.2 s of standstill before the first", *time * 1000);
+  return sheet;
+}
+
+NextStep answer(NextStep::Kind kind, const Evaluation& evaluation, const base::StationResult& station,
+                const std::vector<Station>& line) {
+  const bool stopped = kind == NextStep::Kind::answer_stop;
+  NextStep step{.kind = kind, .station = station.name};
+  const base::Finding* finding = first_with(station, stopped ? base::Verdict::stop : base::Verdict::attention);
+  if (finding != nullptr) step.why = finding->text;
+  step.what = finding != nullptr && !finding->next.empty()
+                  ? finding->next
+                  : fmt::format("Settle the {} of `{}`.", base::to_text(station.verdict), station.name);
+  if (!stopped) return step;
+  for (const Station& other : line) {
+    const std::vector<std::string> holding = held_by(other.name, evaluation, line);
+    if (std::find(holding.begin(), holding.end(), station.name) != holding.end())
+      step.holds_back.push_back(other.name);
+  }
+  return step;
+}
+
+NextStep capture_for(const Station& station, const Evaluation& evaluation, const base::StationResult& result) {
+  NextStep step{.kind = NextStep::Kind::make_capture, .station = station.name};
+  step.capture = station.name == "nudge" ? with_push_limits(station.capture, evaluation) : station.capture;
+  const base::Finding* finding = result.findings.empty() ? nullptr : &result.findings.front();
+  step.what = station.capture.move + ".";
+  step.why = finding != nullptr ? finding->text : station.question;
+  if (station.capture.level != "none") step.cautions = cautions_before_motion();
+  return step;
+}
+
+}  // namespace
+
+NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& line) {
+  for (const Station& station : line)
+    if (has_open_stop(evaluation, station.name))
+      return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station.name), line);
+  for (const Station& station : line) {
+    const base::StationResult* result = find_station(evaluation, station.name);
+    if (station.answer != nullptr && result != nullptr && result->verdict == base::Verdict::not_done)
+      return capture_for(station, evaluation, *result);
+  }
+  for (const base::StationOutcome& outcome : evaluation.stations)
+    if (outcome.result.verdict == base::Verdict::attention)
+      return answer(NextStep::Kind::answer_attention, evaluation, outcome.result, line);
+  if (evaluation.settings)
+    return {.kind = NextStep::Kind::accept_settings,
+            .station = "loops",
+            .what = "Read the settings sheet and accept it with `evenbeam commission DIR --accept --by NAME`."};
+  return {.what = "Nothing is left that this version can answer."};
+}
+
+std::vector<std::string> not_built(const std::vector<Station>& line) {
+  std::vector<std::string> names;
+  for (const Station& station : line)
+    if (station.answer == nullptr) names.push_back(station.name);
+  return names;
+}
+
+}  // namespace evenbeam::workflow

@@ -1,0 +1,27 @@
+#pragma once
+// The one thing to do now. In this order: answer the first open stop; make the capture of the first station of the
+// line that can be answered and is not; do what the first attention asks; accept the settings.
+#include <string>
+#include <vector>
+
+#include "workflow/evaluation.h"
+#include "workflow/stations.h"
+
+namespace evenbeam::workflow {
+
+struct NextStep {
+  enum class Kind { answer_stop, make_capture, answer_attention, accept_settings, nothing };
+  Kind kind = Kind::nothing;
+  std::string station;                  // the station it serves; empty where none
+  std::string what;                     // the one sentence
+  std::string why;                      // what was seen that asks for it
+  std::vector<std::string> holds_back;  // stations that wait for it
+  std::optional<CaptureSheet> capture;  // where a capture is to be made
+  std::vector<std::string> cautions;    // before anything moves
+};
+
+NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& line);
+// Stations that this version cannot answer; they are to be covered by hand.
+std::vector<std::string> not_built(const std::vector<Station>& line);
+
+}  // namespace evenbeam::workflow

@@ -1,0 +1,73 @@
+#include "workflow/stations.h"
+
+#include <fmt/format.h>
+
+#include "workflow/capture_sheets.h"
+
+namespace evenbeam::workflow {
+
+const std::vector<Station>& stations() {
+  static const std::vector<Station> line{
+      {"ready", "Is it fit to be moved?", {}, {}, ready_sheet(), nullptr},
+      {"survey", "What machine is this?", {"ready"}, {}, survey_sheet(), nullptr},
+      {"limits",
+       "How much skew and yaw force do guides and mountings take?",
+       {},
+       {"survey", "fit"},
+       limits_sheet(),
+       nullptr},
+      {"nudge",
+       "Do both sides agree in sign, scale, strength and friction?",
+       {"ready", "limits"},
+       {},
+       nudge_sheet(),
+       nullptr},
+      {"marks",
+       "Where are the reference marks, and can a search always see both?",
+       {"nudge"},
+       {"fit"},
+       marks_sheet(),
+       nullptr},
+      {"square", "How square is it, and what is to be corrected?", {"marks"}, {"marks"}, square_sheet(), nullptr},
+      {"fit",
+       "What are the machine's real parameters, and how sure is that?",
+       {"nudge"},
+       {"survey", "nudge"},
+       fit_sheet(),
+       nullptr},
+      {"loops",
+       "Which share, gains, filters and feed-forward?",
+       {"nudge", "fit"},
+       {"fit", "limits"},
+       loops_sheet(),
+       nullptr},
+      {"trips",
+       "Which thresholds and reactions hold the largest skew of any fault?",
+       {"limits", "loops"},
+       {"fit", "loops", "limits"},
+       trips_sheet(),
+       nullptr},
+      {"rehearse", "Which commands go to which side, in what state?", {}, {"loops"}, rehearse_sheet(), nullptr},
+      {"causes", "Why do the sides fight?", {}, {"fit", "marks"}, causes_sheet(), nullptr},
+      {"prove",
+       "Does it do what was promised?",
+       {"loops", "trips"},
+       {"fit", "loops", "limits"},
+       prove_sheet(),
+       nullptr},
+      {"handover", "What does the next person need?", {"prove"}, {"prove"}, handover_sheet(), nullptr},
+  };
+  return line;
+}
+
+base::StationOutcome not_done(const Station& station) {
+  const CaptureSheet& c = station.capture;
+  base::Finding finding{.id = "not_built",
+                        .verdict = base::Verdict::not_done,
+                        .text = fmt::format("This version does not answer it yet: {}", station.question),
+                        .next = fmt::format("{}. Side: {}. Level: {}. Time: {}. Record: {}. Watch: {}.", c.move,
+                                            c.side, c.level, c.duration, c.record, c.watch)};
+  return {.result = {.name = station.name, .verdict = base::Verdict::not_done, .findings = {finding}}};
+}
+
+}  // namespace evenbeam::workflow
