@@ -1,0 +1,10 @@
+# The generator's own physics, and that the committed job is what it writes.
+function(demo_test name source labels)
+  add_executable(${name} ${CMAKE_SOURCE_DIR}/demo/generator/${source})
+  target_link_libraries(${name} PRIVATE test_main demo_generator_parts)
+  target_compile_definitions(${name} PRIVATE EVENBEAM_DEMO_DIR="${CMAKE_SOURCE_DIR}/demo")
+  add_test(NAME ${name} COMMAND ${name})
+  set_tests_properties(${name} PROPERTIES TIMEOUT 300 LABELS "${labels}")
+endfunction()
+demo_test(demo_physics_test physics_test.cpp fast)
+demo_test(demo_reproduction_test reproduction_test.cpp slow)
