@@ -154,6 +154,19 @@ std::optional<std::string> TableReader::text(std::string_view key, std::string_v
   return std::nullopt;
 }
 
+std::optional<std::vector<std::string>> TableReader::texts(std::string_view key, std::string_view example) {
+  const toml::node* node = ask(key, fmt::format("{} = {}", key, example));
+  if (!node) return std::nullopt;
+  const auto* list = node->as_array();
+  if (!list || !std::all_of(list->begin(), list->end(), [](const auto& one) { return one.is_string(); })) {
+    refuse(key, "a list of texts, each in quotes", right(key));
+    return std::nullopt;
+  }
+  std::vector<std::string> texts;
+  for (const toml::node& one : *list) texts.push_back(one.as_string()->get());
+  return texts;
+}
+
 std::optional<bool> TableReader::yes_no(std::string_view key) {
   const toml::node* node = ask(key, fmt::format("{} = true", key));
   if (!node) return std::nullopt;

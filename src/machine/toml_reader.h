@@ -41,6 +41,8 @@ class TableReader {
   std::optional<double> number(std::string_view key, Plausible range, std::string_view example);
   std::optional<int> whole_number(std::string_view key, Plausible range, std::string_view example);
   std::optional<std::string> text(std::string_view key, std::string_view example);
+  // A list of texts on one or several lines. `example` is the whole list: ["time s", "position_a mm"].
+  std::optional<std::vector<std::string>> texts(std::string_view key, std::string_view example);
   std::optional<bool> yes_no(std::string_view key);
   // One of some words, each standing for a value.
   template <class T>

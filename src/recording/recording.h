@@ -13,41 +13,41 @@ namespace evenbeam::recording {
 // What was done, recognised from the signals or stated by the person.
 enum class RunKind {
   unknown,
-  nudge,         // loops open, short pushes of one side or both, rests between
-  multisine,     // loops closed, periodic excitation added to an output
-  search,        // reference search: marks latched on the way
-  test_move,     // closed-loop moves there and back
-  slow_jog,      // closed-loop, long constant-speed parts (friction, pitch errors)
-  skew_step,     // closed-loop steps of the skew reference at rest
-  fault,         // an output goes to zero (or is lost) in motion by itself
-  one_side,      // one side alone, bridge not connected
-  standstill,    // nothing moves
+  nudge,       // loops open, short pushes of one side or both, rests between
+  multisine,   // loops closed, periodic excitation added to an output
+  search,      // reference search: marks latched on the way
+  test_move,   // closed-loop moves there and back
+  slow_jog,    // closed-loop, long constant-speed parts (friction, pitch errors)
+  skew_step,   // closed-loop steps of the skew reference at rest
+  fault,       // an output goes to zero (or is lost) in motion by itself
+  one_side,    // one side alone, bridge not connected
+  standstill,  // nothing moves
 };
-std::string to_text(RunKind kind);                          // "nudge", "test_move", ...
+std::string to_text(RunKind kind);  // "nudge", "test_move", ...
 std::optional<RunKind> run_kind_of(const std::string& text);
 
 enum class Excited { unknown, a, b, both };
 
 // Columns: all present ones have time_s.size() values; absent ones are empty; NaN where a sample is missing.
 struct Recording {
-  std::string name;                 // file name as in the folder
-  std::string sha256;               // of the file as it came
+  std::string name;    // file name as in the folder
+  std::string sha256;  // of the file as it came
   RunKind kind = RunKind::unknown;
-  std::string kind_reason;          // why that kind, in words
+  std::string kind_reason;             // why that kind, in words
   Excited excited = Excited::unknown;  // multisine: which side's output carries it
-  double period_s = 0;              // of the samples here, uniform
-  std::vector<double> time_s;       // in the file's own time
+  double period_s = 0;                 // of the samples here, uniform
+  std::vector<double> time_s;          // in the file's own time
   std::vector<double> reference_a_m, reference_b_m;
   std::vector<double> position_a_m, position_b_m;
   std::vector<double> force_a_n, force_b_n;      // commanded newtons; the output that went to the drives
   std::vector<double> latched_a_m, latched_b_m;  // NaN until seen
-  double count_a_m = 0, count_b_m = 0;  // smallest position step seen in the file; 0 = not seen
-  double first_period_s = 0;        // excitation period where periodic; 0 = not
+  double count_a_m = 0, count_b_m = 0;           // smallest position step seen in the file; 0 = not seen
+  double first_period_s = 0;                     // excitation period where periodic; 0 = not
   std::optional<double> carriage_y_m, payload_kg;
-  std::string switch_on;            // recordings with the same text share one switch-on: their skews compare
+  std::string switch_on;                   // recordings with the same text share one switch-on: their skews compare
   std::optional<machine::Settings> loops;  // the settings it was made with, where stated
-  double b_late_s = 0;              // how much later B's position was sampled than A's; removed from position_b_m
-  std::vector<base::Finding> findings;     // what the import noticed: jitter, gaps, time shift, clipped outputs
+  double b_late_s = 0;                  // how much later B's position was sampled than A's; removed from position_b_m
+  std::vector<base::Finding> findings;  // what the import noticed: jitter, gaps, time shift, clipped outputs
 };
 
 inline bool has_positions(const Recording& r) { return !r.position_a_m.empty() && !r.position_b_m.empty(); }

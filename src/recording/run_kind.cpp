@@ -1,0 +1,143 @@
+#include "recording/run_kind.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <limits>
+
+#include "recording/excitation.h"
+#include "recording/motion.h"
+
+namespace evenbeam::recording {
+namespace {
+
+struct Verdict {
+  RunKind kind = RunKind::unknown;
+  std::string reason;
+  Excited excited = Excited::unknown;
+  double excitation_period_s = 0;
+};
+using Answer = std::optional<Verdict>;
+
+// Loops open: the outputs are a few constant levels, zero between, and no reference moves.
+Answer as_nudge(const Recording& r, const Motion& motion, const machine::Machine&) {
+  if (!has_forces(r) || motion.reference_travel_m > 4 * motion.count_m) return std::nullopt;
+  const Pulses a = pulses_of(r.force_a_n), b = pulses_of(r.force_b_n);
+  if (!a.flat || !b.flat || a.count + b.count == 0) return std::nullopt;
+  return Verdict{
+      RunKind::nudge,
+      fmt::format("no reference moves while the outputs are flat pulses ({} on A, {} on B) with zero between",
+                  a.count, b.count)};
+}
+
+Answer as_search(const Recording& r, const Motion&, const machine::Machine&) {
+  const auto seen = [](const std::vector<double>& x) {
+    return std::any_of(x.begin(), x.end(), [](double v) { return std::isfinite(v); });
+  };
+  if (r.latched_a_m.empty() && r.latched_b_m.empty()) return std::nullopt;
+  const bool a = seen(r.latched_a_m), b = seen(r.latched_b_m);
+  const char* const which = a && b ? "both marks are latched on the way"
+                            : a    ? "A's mark is latched on the way, B's is not"
+                            : b    ? "B's mark is latched on the way, A's is not"
+                                   : "there are columns for latched marks, and none was seen";
+  return Verdict{RunKind::search, which};
+}
+
+Answer as_one_side(const Recording& r, const Motion& motion, const machine::Machine&) {
+  if (r.position_a_m.empty() != r.position_b_m.empty())
+    return Verdict{RunKind::one_side, fmt::format("only side {} has a position", r.position_b_m.empty() ? "A" : "B")};
+  const double a = range_of(r.position_a_m), b = range_of(r.position_b_m);
+  const bool a_alone = a > 2e-3 && b <= 4 * motion.count_m, b_alone = b > 2e-3 && a <= 4 * motion.count_m;
+  if (!a_alone && !b_alone) return std::nullopt;
+  return Verdict{RunKind::one_side, fmt::format("{} moves {:.3g} mm and {} stays within four counts",
+                                                a_alone ? "A" : "B", 1e3 * std::max(a, b), a_alone ? "B" : "A")};
+}
+
+// An output that is exactly zero from some moment to the end, although the bridge was moving then.
+Answer as_fault(const Recording& r, const Motion& motion, const machine::Machine&) {
+  if (!has_forces(r) || motion.top_speed_m_per_s <= 0) return std::nullopt;
+  const std::size_t last_a = last_nonzero(r.force_a_n), last_b = last_nonzero(r.force_b_n);
+  const std::size_t last = std::min(last_a, last_b);
+  constexpr std::size_t held = 5;  // zeros in a row that are no coincidence
+  if (last + held >= r.time_s.size()) return std::nullopt;
+  if (std::abs(motion.speed_at(last)) < 0.1 * motion.top_speed_m_per_s) return std::nullopt;
+  const char* const which = last_a == last_b  ? "both outputs go"
+                            : last_a < last_b ? "the output of A goes"
+                                              : "the output of B goes";
+  return Verdict{RunKind::fault,
+                 fmt::format("{} to zero at {:.4g} s while the bridge moves at {:.3g} m/s, and stays there", which,
+                             r.time_s[last + 1], std::abs(motion.speed_at(last)))};
+}
+
+Answer as_skew_step(const Recording& r, const Motion& motion, const machine::Machine&) {
+  if (!has_references(r)) return std::nullopt;
+  const double skew = range_of(difference(r.reference_a_m, r.reference_b_m));
+  if (skew < 10 * motion.count_m || motion.reference_travel_m > 2 * skew) return std::nullopt;
+  return Verdict{RunKind::skew_step,
+                 fmt::format("the references part by {:.3g} mm while their mean hardly moves", 1e3 * skew)};
+}
+
+Answer as_standstill(const Recording&, const Motion& motion, const machine::Machine&) {
+  if (motion.reference_travel_m > 4 * motion.count_m || motion.travel_m > 50 * motion.count_m) return std::nullopt;
+  return Verdict{RunKind::standstill, fmt::format("nothing moves by more than {:.3g} um", 1e6 * motion.travel_m)};
+}
+
+Answer as_multisine(const Recording& r, const Motion& motion, const machine::Machine& machine) {
+  const auto found = find_excitation(r, motion, machine);
+  if (!found) return std::nullopt;
+  const char* const side = found->excited == Excited::a ? "A" : found->excited == Excited::b ? "B" : "both sides";
+  return Verdict{
+      RunKind::multisine,
+      fmt::format("the outputs repeat every {:.6g} s ({:.0f} % of their fast part) at even speed, stronger on {}",
+                  found->period_s, 100 * found->repeated_part, side),
+      found->excited, found->period_s};
+}
+
+Answer as_move(const Recording&, const Motion& motion, const machine::Machine&) {
+  if (motion.travel_m <= 50 * motion.count_m && motion.reference_travel_m <= 4 * motion.count_m) return std::nullopt;
+  const bool slow = motion.even_part >= 2.0 / 3;
+  return Verdict{slow ? RunKind::slow_jog : RunKind::test_move,
+                 fmt::format("moves of {:.3g} m at up to {:.3g} m/s, {:.0f} % of the moving time at even speed",
+                             std::max(motion.reference_travel_m, motion.travel_m), motion.top_speed_m_per_s,
+                             100 * motion.even_part)};
+}
+
+Verdict recognise(const Recording& r, const machine::Machine& machine) {
+  const Motion motion = motion_of(r);
+  for (const auto& rule :
+       {as_nudge, as_search, as_one_side, as_fault, as_skew_step, as_standstill, as_multisine, as_move})
+    if (const Answer answer = rule(r, motion, machine)) return *answer;
+  return {RunKind::unknown, "no rule fits the signals", Excited::unknown, 0};
+}
+
+}  // namespace
+
+void settle_kind(Recording& r, RecordingPlan& plan, const machine::Machine& machine) {
+  const Verdict seen = recognise(r, machine);
+  r.kind = plan.kind.value_or(seen.kind);
+  r.kind_reason = !plan.kind            ? seen.reason
+                  : r.kind == seen.kind ? "stated in recordings.toml, and the signals agree: " + seen.reason
+                                        : fmt::format("stated in recordings.toml; the signals look like {}: {}",
+                                                      to_text(seen.kind), seen.reason);
+  if (plan.kind && r.kind != seen.kind && seen.kind != RunKind::unknown) {
+    base::Finding f;
+    f.id = "import_kind_doubtful";
+    f.verdict = base::Verdict::attention;
+    f.text = fmt::format("recordings.toml says {}; the signals look like {}: {}.", to_text(r.kind),
+                         to_text(seen.kind), seen.reason);
+    f.recording = r.name;
+    f.next = "Check the entry; what it says is used.";
+    r.findings.push_back(f);
+  }
+  const bool periodic = r.kind == RunKind::multisine;
+  r.excited = plan.excited != Excited::unknown ? plan.excited : periodic ? seen.excited : Excited::unknown;
+  if (r.first_period_s == 0 && periodic) r.first_period_s = seen.excitation_period_s;
+  plan.kind = r.kind;
+  plan.kind_reason = seen.reason;
+  plan.excited = r.excited;
+  if (r.first_period_s > 0) plan.excitation_period_s = r.first_period_s;
+}
+
+}  // namespace evenbeam::recording
