@@ -1,0 +1,92 @@
+#include "signal/fft.h"
+
+#include <fftw3.h>
+
+#include <algorithm>
+#include <mutex>
+
+#include "base/check.h"
+
+namespace evenbeam::signal {
+namespace {
+
+// FFTW's planner is one per program and not thread safe; this lock is the only state kept.
+std::mutex& planner_lock() {
+  static std::mutex lock;
+  return lock;
+}
+
+struct Free {
+  void operator()(void* memory) const { fftw_free(memory); }
+};
+
+}  // namespace
+
+struct ForwardTransform::Plan {
+  std::size_t length;
+  std::unique_ptr<double, Free> samples;
+  std::unique_ptr<std::complex<double>, Free> lines;
+  fftw_plan plan = nullptr;
+
+  explicit Plan(std::size_t n)
+      : length(n),
+        samples(fftw_alloc_real(n)),
+        lines(reinterpret_cast<std::complex<double>*>(fftw_alloc_complex(n / 2 + 1))) {
+    const std::scoped_lock hold(planner_lock());
+    plan = fftw_plan_dft_r2c_1d(static_cast<int>(n), samples.get(), reinterpret_cast<fftw_complex*>(lines.get()),
+                                FFTW_ESTIMATE | FFTW_PRESERVE_INPUT);
+    base::check(plan != nullptr, "fft: a plan exists", {double(n)});
+  }
+  ~Plan() {
+    const std::scoped_lock hold(planner_lock());
+    fftw_destroy_plan(plan);
+  }
+  Plan(const Plan&) = delete;
+  Plan& operator=(const Plan&) = delete;
+};
+
+ForwardTransform::ForwardTransform(std::size_t length) {
+  base::check(length > 0 && length < (std::size_t{1} << 30), "fft: length in 1 .. 2^30", {double(length)});
+  plan_ = std::make_unique<Plan>(length);
+  std::fill_n(plan_->samples.get(), length, 0.0);
+}
+
+ForwardTransform::~ForwardTransform() = default;
+ForwardTransform::ForwardTransform(ForwardTransform&&) noexcept = default;
+ForwardTransform& ForwardTransform::operator=(ForwardTransform&&) noexcept = default;
+
+std::span<double> ForwardTransform::input() { return {plan_->samples.get(), plan_->length}; }
+void ForwardTransform::run() { fftw_execute(plan_->plan); }
+std::span<const std::complex<double>> ForwardTransform::lines() const {
+  return {plan_->lines.get(), plan_->length / 2 + 1};
+}
+
+std::vector<std::complex<double>> forward_transform(std::span<const double> samples) {
+  ForwardTransform transform(samples.size());
+  std::copy(samples.begin(), samples.end(), transform.input().begin());
+  transform.run();
+  return {transform.lines().begin(), transform.lines().end()};
+}
+
+std::vector<double> inverse_transform(std::span<const std::complex<double>> lines, std::size_t length) {
+  base::check(length > 0 && lines.size() == length / 2 + 1, "inverse fft: lines = length/2 + 1",
+              {double(lines.size()), double(length)});
+  std::vector<std::complex<double>> work(lines.begin(), lines.end());  // FFTW overwrites its input
+  std::vector<double> samples(length);
+  fftw_plan plan = nullptr;
+  {
+    const std::scoped_lock hold(planner_lock());
+    plan = fftw_plan_dft_c2r_1d(static_cast<int>(length), reinterpret_cast<fftw_complex*>(work.data()),
+                                samples.data(), FFTW_ESTIMATE);
+  }
+  base::check(plan != nullptr, "inverse fft: a plan exists", {double(length)});
+  fftw_execute(plan);
+  {
+    const std::scoped_lock hold(planner_lock());
+    fftw_destroy_plan(plan);
+  }
+  for (double& x : samples) x /= static_cast<double>(length);
+  return samples;
+}
+
+}  // namespace evenbeam::signal

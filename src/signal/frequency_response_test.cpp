@@ -1,0 +1,254 @@
+#include "signal/frequency_response.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <numbers>
+
+#include "math/random.h"
+
+using namespace evenbeam;
+using math::Complex;
+using math::Complex2x2;
+
+namespace {
+
+constexpr double sample_s = 0.001;
+
+// An invented two-sided plant in difference form, with its exact response at z:
+//   x_A' = 0.7 x_A + 0.2 x_B + F_A ...  x(n+1) = A x(n) + B F(n) in 1e-6 m.
+struct ToyPlant {
+  double a[2][2] = {{0.72, 0.2}, {0.15, 0.6}};
+  double b[2][2] = {{1.0, 0.1}, {-0.2, 0.8}};
+  Complex2x2 response(double hz) const {
+    const Complex z = std::polar(1.0, 2 * std::numbers::pi * hz * sample_s);
+    const Complex2x2 left = {z - a[0][0], -a[0][1], -a[1][0], z - a[1][1]};
+    return math::scaled(math::inverse(left) * Complex2x2{b[0][0], b[0][1], b[1][0], b[1][1]}, 1e-6);
+  }
+};
+
+struct Capture {
+  std::vector<double> xa, xb, fa, fb, ra, rb;
+  signal::Experiment view(bool references = false) const {
+    return {xa,
+            xb,
+            fa,
+            fb,
+            references ? std::span<const double>(ra) : std::span<const double>(),
+            references ? std::span<const double>(rb) : std::span<const double>()};
+  }
+};
+
+struct Setup {
+  double feedback = 0;  // N/um of position fed back to both sides
+  double noise_um = 0;  // disturbance inside the loop
+  double cube = 0;      // nonlinear force
+  double drift_um = 0;  // ramp a sample
+  bool periodic = true;
+  int only_every = 1;  // lines 1, 1 + n, 1 + 2n ... excited
+};
+
+// Period 500 samples, excitation on one side (strongly) and on the other (weakly).
+Capture run(const ToyPlant& plant, const Setup& setup, int strong_side, std::size_t count, math::Random& random) {
+  std::vector<double> tone(500, 0.0);
+  for (int k = 1; k <= 200; k += setup.only_every) {
+    const double phase = random.uniform(0, 2 * std::numbers::pi);
+    for (std::size_t n = 0; n < 500; ++n)
+      tone[n] +=
+          std::cos(2 * std::numbers::pi * static_cast<double>(static_cast<std::size_t>(k) * n % 500) / 500 + phase);
+  }
+  Capture c;
+  double x[2] = {0, 0}, disturbance[2] = {0, 0};
+  for (std::size_t n = 0; n < count; ++n) {
+    double r[2] = {0, 0};
+    for (int side = 0; side < 2; ++side)
+      r[side] = setup.periodic ? (side == strong_side ? tone[n % 500] : 0.0)
+                               : (side == strong_side ? 10 : 3) * random.normal();
+    const double y[2] = {x[0] + disturbance[0], x[1] + disturbance[1]};
+    const double f[2] = {r[0] - setup.feedback * y[0], r[1] - setup.feedback * y[1]};
+    c.xa.push_back(1e-6 * (y[0] + setup.drift_um * static_cast<double>(n)));
+    c.xb.push_back(1e-6 * (y[1] + setup.drift_um * static_cast<double>(n)));
+    c.fa.push_back(f[0]);
+    c.fb.push_back(f[1]);
+    c.ra.push_back(r[0]);
+    c.rb.push_back(r[1]);
+    const double g[2] = {f[0] + setup.cube * f[0] * f[0] * f[0], f[1] + setup.cube * f[1] * f[1] * f[1]};
+    const double next[2] = {
+        plant.a[0][0] * x[0] + plant.a[0][1] * x[1] + plant.b[0][0] * g[0] + plant.b[0][1] * g[1],
+        plant.a[1][0] * x[0] + plant.a[1][1] * x[1] + plant.b[1][0] * g[0] + plant.b[1][1] * g[1]};
+    for (int side = 0; side < 2; ++side) {
+      x[side] = next[side];
+      disturbance[side] = 0.8 * disturbance[side] + setup.noise_um * random.normal();
+    }
+  }
+  return c;
+}
+
+signal::ResponseOptions periodic_options() {
+  signal::ResponseOptions options;
+  options.sample_s = sample_s;
+  options.period_s = 0.5;
+  return options;
+}
+
+double largest_error(const signal::Response& response, const ToyPlant& plant) {
+  double worst = 0;
+  for (std::size_t k = 0; k < response.g.size(); ++k) {
+    const Complex2x2 truth = plant.response(response.frequency_hz[k]);
+    worst = std::max(worst, math::singular_values(response.g[k] - truth)[0] / math::singular_values(truth)[0]);
+  }
+  return worst;
+}
+
+}  // namespace
+
+TEST_CASE("without noise the periodic route gives the plant itself, drift and transient taken out") {
+  math::Random random(21);
+  const ToyPlant plant;
+  Setup setup;
+  setup.drift_um = 0.3;
+  const Capture a = run(plant, setup, 0, 3000, random), b = run(plant, setup, 1, 3000, random);
+  const auto response = signal::measure_response(std::vector{a.view(), b.view()}, periodic_options());
+  INFO(response.reason);
+  REQUIRE(response.state == signal::ResponseState::done);
+  CHECK(response.g.size() == 200);
+  CHECK(response.skipped_periods[0] >= 1);  // the start from rest
+  CHECK(largest_error(response, plant) < 1e-9);
+}
+
+TEST_CASE("closed loop with noise: the usual estimate is wrong by over 20 %, ours is right within its own spread") {
+  math::Random random(22);
+  const ToyPlant plant;
+  Setup setup;
+  setup.feedback = 0.35;
+  setup.noise_um = 5;
+  const std::size_t count = 500 * 400;
+  const Capture a = run(plant, setup, 0, count, random), b = run(plant, setup, 1, count, random);
+  auto options = periodic_options();
+  const auto ours = signal::measure_response(std::vector{a.view(), b.view()}, options);
+  REQUIRE(ours.state == signal::ResponseState::done);
+  options.period_s = 0;
+  options.segment_s = 0.5;
+  const auto usual = signal::measure_response(std::vector{a.view(), b.view()}, options);
+  const auto instrument = signal::measure_response(std::vector{a.view(true), b.view(true)}, options);
+  REQUIRE(usual.state == signal::ResponseState::done);
+  CHECK_FALSE(usual.closed_loop_safe);
+  CHECK(ours.closed_loop_safe);
+  // Root of the mean square error over 10 to 300 Hz, relative to G.
+  const auto error = [&](const signal::Response& r) {
+    double sum = 0, size = 0;
+    for (std::size_t k = 0; k < r.g.size(); ++k) {
+      if (r.frequency_hz[k] < 10 || r.frequency_hz[k] > 300) continue;
+      const Complex2x2 truth = plant.response(r.frequency_hz[k]);
+      sum += std::pow(math::singular_values(r.g[k] - truth)[0], 2);
+      size += std::pow(math::singular_values(truth)[0], 2);
+    }
+    return std::sqrt(sum / size);
+  };
+  MESSAGE("closed loop, error: usual " << error(usual) << ", periodic " << error(ours) << ", with references "
+                                       << error(instrument));
+  CHECK(error(usual) > 0.2);
+  CHECK(error(ours) < 0.1);
+  // Stated spread: |dg|^2 / sd^2 averages to one.
+  double squares = 0;
+  for (std::size_t k = 0; k < ours.g.size(); ++k) {
+    const auto sd = signal::standard_deviations(ours.covariance[k]);
+    squares += std::norm(ours.g[k].aa - plant.response(ours.frequency_hz[k]).aa) / (sd[0] * sd[0]);
+  }
+  CHECK(squares / static_cast<double>(ours.g.size()) == doctest::Approx(1).epsilon(0.35));
+}
+
+TEST_CASE("Welch with an outside reference is right in the closed loop, and its stated spread holds") {
+  math::Random random(23);
+  const ToyPlant plant;
+  Setup setup;
+  setup.feedback = 0.35;
+  setup.noise_um = 5;
+  setup.periodic = false;
+  const Capture a = run(plant, setup, 0, 200000, random), b = run(plant, setup, 1, 200000, random);
+  signal::ResponseOptions options;
+  options.sample_s = sample_s;
+  options.segment_s = 1;
+  options.from_hz = 5;
+  const auto response = signal::measure_response(std::vector{a.view(true), b.view(true)}, options);
+  REQUIRE(response.state == signal::ResponseState::done);
+  CHECK(response.closed_loop_safe);
+  double squares = 0;
+  for (std::size_t k = 0; k < response.g.size(); ++k) {
+    const auto sd = signal::standard_deviations(response.covariance[k]);
+    squares += std::norm(response.g[k].bb - plant.response(response.frequency_hz[k]).bb) / (sd[3] * sd[3]);
+  }
+  CHECK(squares / static_cast<double>(response.g.size()) == doctest::Approx(1).epsilon(0.3));
+}
+
+TEST_CASE("mean and skew view: by hand for one line, spread included, and back") {
+  signal::Response sides;
+  sides.state = signal::ResponseState::done;
+  sides.frequency_hz = {10};
+  const Complex2x2 g = {{3, 1}, {0.5, -0.2}, {0.4, 0.1}, {2, -1}};
+  sides.g = {g};
+  sides.covariance = {{}};
+  for (std::size_t i = 0; i < 4; ++i) sides.covariance[0][5 * i] = 1.0 + static_cast<double>(i);
+  const auto seen = signal::mean_skew_view(sides);
+  // f_m = 1, d = 0: F_A = F_B = 1/2.  d = 1, f_m = 0: F_A = 1, F_B = -1.
+  const Complex xa_sum = 0.5 * (g.aa + g.ab), xb_sum = 0.5 * (g.ba + g.bb), xa_fight = g.aa - g.ab,
+                xb_fight = g.ba - g.bb;
+  CHECK(std::abs(seen.g[0].aa - 0.5 * (xa_sum + xb_sum)) < 1e-15);
+  CHECK(std::abs(seen.g[0].ab - 0.5 * (xa_fight + xb_fight)) < 1e-15);
+  CHECK(std::abs(seen.g[0].ba - (xa_sum - xb_sum)) < 1e-15);
+  CHECK(std::abs(seen.g[0].bb - (xa_fight - xb_fight)) < 1e-15);
+  // Independent entries: var bb' = sum of the four; var aa' = sum / 16.
+  const auto sd = signal::standard_deviations(seen.covariance[0]);
+  CHECK(sd[3] * sd[3] == doctest::Approx(10));
+  CHECK(sd[0] * sd[0] == doctest::Approx(10.0 / 16));
+  const auto back = signal::side_view(seen);
+  CHECK(math::singular_values(back.g[0] - g)[0] < 1e-15);
+  for (std::size_t i = 0; i < 16; ++i) CHECK(std::abs(back.covariance[0][i] - sides.covariance[0][i]) < 1e-14);
+}
+
+TEST_CASE("lines left free show the distortion, and only where there is any") {
+  for (const double cube : {0.0, 1e-3}) {
+    math::Random random(24);
+    Setup setup;
+    setup.only_every = 4;
+    setup.noise_um = 0.01;
+    setup.cube = cube;
+    const Capture a = run({}, setup, 0, 5000, random), b = run({}, setup, 1, 5000, random);
+    const auto response = signal::measure_response(std::vector{a.view(), b.view()}, periodic_options());
+    INFO(response.reason, " cube ", cube);
+    REQUIRE(response.state == signal::ResponseState::done);
+    CHECK(response.g.size() == 50);
+    REQUIRE(response.unexcited.size() >= 140);
+    double ratio = 0;
+    for (const auto& line : response.unexcited) ratio += std::pow(line.position_a_m / line.noise_a_m, 2);
+    ratio /= static_cast<double>(response.unexcited.size());
+    if (cube > 0)
+      CHECK(ratio > 100);
+    else
+      CHECK(ratio == doctest::Approx(1).epsilon(0.5));
+  }
+}
+
+TEST_CASE("gaps take out their period; too few left, one direction only, odd periods are refused in words") {
+  math::Random random(25);
+  const ToyPlant plant;
+  Setup setup;
+  Capture a = run(plant, setup, 0, 4000, random), b = run(plant, setup, 1, 4000, random);
+  a.xb[1700] = std::nan("");
+  const auto with_gap = signal::measure_response(std::vector{a.view(), b.view()}, periodic_options());
+  REQUIRE(with_gap.state == signal::ResponseState::done);
+  CHECK(with_gap.averages + with_gap.skipped_periods[0] + with_gap.skipped_periods[1] == 15);
+  CHECK(largest_error(with_gap, plant) < 1e-9);
+  for (std::size_t n = 0; n < 4000; n += 400) a.fa[n] = std::nan("");
+  const auto too_few = signal::measure_response(std::vector{a.view(), b.view()}, periodic_options());
+  CHECK(too_few.state == signal::ResponseState::refused);
+  CHECK(too_few.reason.find("whole periods") != std::string::npos);
+  CHECK(signal::measure_response(std::vector{b.view()}, periodic_options()).state == signal::ResponseState::refused);
+  const auto twice = signal::measure_response(std::vector{b.view(), b.view()}, periodic_options());
+  CHECK(twice.state == signal::ResponseState::refused);
+  auto odd = periodic_options();
+  odd.period_s = 0.50037;
+  CHECK(signal::measure_response(std::vector{b.view(), b.view()}, odd).reason.find("whole number") !=
+        std::string::npos);
+  CHECK(signal::Response{}.state == signal::ResponseState::not_done);
+}
