@@ -25,20 +25,19 @@ int edit_distance(std::string_view from, std::string_view to) {
 std::optional<std::string> nearest_word(std::string_view mistyped, const std::vector<std::string>& words) {
   constexpr size_t longest = 64;  // longer words are no typing errors, and the search is quadratic
   if (mistyped.size() > longest) return std::nullopt;
-  std::optional<std::string> best;
-  int fewest = std::min(3, std::max(1, static_cast<int>(mistyped.size()) / 3)) + 1;
+  const int most = std::min(3, std::max(1, static_cast<int>(mistyped.size()) / 3));
+  std::optional<std::string> near, beginning;
+  int fewest = most + 1;
   for (const std::string& word : words) {
     const int distance = edit_distance(mistyped, word);
     if (distance < fewest) {
       fewest = distance;
-      best = word;
+      near = word;
     }
+    const bool longer = !beginning || word.size() > beginning->size();
+    if (mistyped.starts_with(word + "_") && longer) beginning = word;
   }
-  if (best) return best;
-  // "feedback_kind" for "feedback", "mass_kg" for "mass": a whole word of the list at the start.
-  for (const std::string& word : words)
-    if (word.size() >= 4 && mistyped.starts_with(word) && (!best || word.size() > best->size())) best = word;
-  return best;
+  return beginning && fewest > 1 ? beginning : near;
 }
 
 }  // namespace evenbeam::machine

@@ -1,6 +1,7 @@
 #pragma once
 // The word of a list that a mistyped one most likely meant: fewest letters inserted, dropped, changed or swapped with
-// their neighbour (optimal string alignment distance), at most a third of its letters and never more than three.
+// their neighbour (optimal string alignment distance), at most a third of its letters and never more than three. A
+// word that it begins with goes before one that is two or more letters away: "mass_kg" means "mass".
 #include <optional>
 #include <string>
 #include <string_view>

@@ -195,6 +195,13 @@ std::optional<TableReader> TableReader::table(std::string_view key) {
   return std::nullopt;
 }
 
+TableReader TableReader::table_or_empty(std::string_view key) {
+  static const toml::table empty;
+  if (auto there = table(key)) return *there;
+  return TableReader(empty, name_.empty() ? std::string(key) : fmt::format("{}.{}", name_, key), file_name_,
+                     troubles_);
+}
+
 std::vector<TableReader> TableReader::tables(std::string_view key) {
   const std::string name = name_.empty() ? std::string(key) : fmt::format("{}.{}", name_, key);
   const toml::node* node = ask(key, fmt::format("[[{}]]", name));
@@ -236,20 +243,36 @@ void TableReader::missing(std::string_view key, std::string expected, std::strin
                        fmt::format("Add {} = {}.", key, example)});
 }
 
-void TableReader::close() {
+bool TableReader::asked_for(std::string_view key) const {
+  return std::any_of(asked_.begin(), asked_.end(), [&](const Asked& asked) { return asked.key == key; });
+}
+
+void TableReader::close(const std::vector<const TableReader*>& elsewhere) {
   std::vector<std::string> known;
-  for (const Asked& asked : asked_) known.push_back(asked.key);
+  std::string all;
+  for (const Asked& asked : asked_) {
+    known.push_back(asked.key);
+    all += (all.empty() ? "" : ", ") + asked.key;
+  }
   for (const auto& [key, node] : table_) {
-    if (std::find(known.begin(), known.end(), key.str()) != known.end()) continue;
-    const auto near = nearest_word(key.str(), known);
-    std::string all;
-    for (const std::string& one : known) all += (all.empty() ? "" : ", ") + one;
+    if (asked_for(key.str())) continue;
+    std::string expected = "one of " + all, next = "Take the line out, or put # before it.";
+    const auto home = std::find_if(elsewhere.begin(), elsewhere.end(),
+                                   [&](const TableReader* other) { return other->asked_for(key.str()); });
+    if (home != elsewhere.end()) {
+      const bool top = (*home)->name_.empty();
+      expected = top ? "it at the top of the file" : fmt::format("it in [{}]", (*home)->name_);
+      next =
+          top ? "Move the line above the first [heading]." : fmt::format("Move the line below [{}].", (*home)->name_);
+    } else if (const auto near = nearest_word(key.str(), known)) {
+      expected = fmt::format("'{}' perhaps", *near);
+      next = right(*near);
+    }
     const std::string where = name_.empty() ? "at the top of the file" : fmt::format("in [{}]", name_);
     const toml::source_position at = key.source().begin;
     troubles_.push_back({file_name_, static_cast<long>(at.line), static_cast<long>(at.column),
-                         fmt::format("unknown key '{}' {}", shortened(key.str()), where),
-                         near ? fmt::format("'{}' perhaps", *near) : "one of " + all,
-                         near ? right(*near) : "Take the line out, or put # before it."});
+                         fmt::format("unknown key '{}' {}", shortened(key.str()), where), std::move(expected),
+                         std::move(next)});
   }
 }
 

@@ -53,6 +53,7 @@ class TableReader {
     return index ? std::optional<T>((words.begin() + *index)->second) : std::nullopt;
   }
   std::optional<TableReader> table(std::string_view key);  // [key]
+  TableReader table_or_empty(std::string_view key);        // the same, with nothing in it where absent or no table
   std::vector<TableReader> tables(std::string_view key);   // [[key]], or a list of inline tables
   std::vector<std::string> keys() const;  // as in the file, for tables whose keys are names of things
 
@@ -65,8 +66,9 @@ class TableReader {
   // Asks for `format`; absent is taken as `wanted`. Another format or version throws at once, since nothing else in
   // such a file can be judged.
   void require_format(std::string_view wanted);
-  // Reports what nobody asked for. To be called once, after the last question.
-  void close();
+  // Reports what nobody asked for. To be called once, after the last question. `elsewhere` are readers of the same
+  // file, so that a key under the wrong heading is sent to the right one.
+  void close(const std::vector<const TableReader*>& elsewhere = {});
 
  private:
   struct Asked {
@@ -77,6 +79,7 @@ class TableReader {
   std::optional<double> within(std::string_view key, double value, std::string_view si_unit, Plausible range,
                                std::string_view example);
   std::string right(std::string_view key) const;
+  bool asked_for(std::string_view key) const;
 
   const toml::table& table_;
   std::string name_, file_name_;

@@ -7,6 +7,16 @@
 #include "units/unit.h"
 
 namespace evenbeam::units {
+namespace {
+
+// number * factor, but divided where the factor is one over a whole number: 12.5 um is then the double nearest to
+// 12.5e-6, as a person expects when comparing with what another file says.
+double scaled(double number, double factor) {
+  const double inverse = std::round(1 / factor);
+  return inverse > 1 && 1 / inverse == factor ? number / inverse : number * factor;
+}
+
+}  // namespace
 
 std::optional<Quantity> parse_quantity(std::string_view text) {
   const std::string plain = plain_spelling(text);
@@ -29,7 +39,7 @@ std::optional<Quantity> parse_quantity(std::string_view text) {
   if (unit_text.front() == '/') unit_text = fmt::format("1{}", unit_text);  // "100/s"
   const std::optional<Unit> unit = find_unit(unit_text);
   if (!unit) return std::nullopt;
-  const double value = number * unit->factor + unit->offset;
+  const double value = scaled(number, unit->factor) + unit->offset;
   if (!std::isfinite(value)) return std::nullopt;
   return Quantity{value, *unit};
 }

@@ -87,6 +87,8 @@ TEST_CASE("quantities: number and unit, and nothing else") {
   CHECK(value("2.2 m") == 2.2);
   CHECK(value("20mm") == 0.02);
   CHECK(value("+0.5 um") == 0.5e-6);
+  CHECK(value("12.5 um") == 12.5e-6);  // number / 1e6, not number * 1e-6: that is one unit in the last place away
+  CHECK(value("10 µm") == 10e-6);
   CHECK(value("-0.85 m") == -0.85);
   CHECK(value("\xE2\x88\x92"
               "0.85 m") == -0.85);

@@ -1,0 +1,114 @@
+#include "machine/template.h"
+
+namespace evenbeam::machine {
+namespace {
+
+constexpr const char* beginning =
+    R"(# What is known of the machine: its papers, its drawings, what was measured with a tape.
+# The lines without # in front are enough to begin. Change their values to those of your machine.
+# Lines with # in front of a key are examples: take the # away and write your value. What you do not know, leave out;
+# the program says where it matters and how to find out.
+# A value carries its unit, in quotes: "2.2 m", "20 mm", "2600 N", "1.52e-3 kg*m^2". The decimal sign is a point.
+# Directions: x runs along the rails. y runs across them, from side A to side B, and is 0 in the middle of the bridge.
+# Check this file at any time: the program names every mistake with its line.
+
+format = "evenbeam.machine/1"
+name = "New gantry"
+span = "2.2 m"                  # between the two rails, centre to centre. The one value that must be there.
+#length_unit = "mm"             # what lengths are shown in: mm, um, in
+#force_unit = "N"               # what forces are shown in: N, kN
+#axis_tilt = "rails level"      # a note for people: level, on a slope, hanging
+#home_attitude = "free"         # how the bridge shall stand after homing: "free" (guides without stress) or "square"
+
+[side]                          # both sides alike; where they differ, say so in [side_a] and [side_b] below
+drive = "screw"                 # screw, rack, belt or linear_motor
+lead = "20 mm"                  # travel of one turn of the screw; of the pinion or pulley with rack or belt
+peak_force = "2600 N"           # at 100 % output, from the papers; a motor's torque T gives 2 pi T / lead
+feedback_on = "load"            # where the position is measured: "load" (a scale at the bridge) or "motor"
+count = "0.5 um"                # travel of one count
+)";
+
+constexpr const char* side = R"(#pitch_diameter = "79.58 mm"    # instead of lead: of the pinion or pulley
+#drive_inertia = "1.52e-3 kg*m^2" # motor, coupling and screw or pinion together, at the turning axis that has the lead
+#drive_mass = "9 kg"            # instead of drive_inertia: what moves with the motor, referred to x
+#continuous_force = "900 N"     # at most peak_force
+#full_output = "9 A"            # what 100 % output is, where the controller shows outputs in ampere
+#drive_stiffness = "60 N/um"    # coupling, screw or belt, from the motor to the bridge end
+#motors = 1                     # motors on this side: 1 or 2
+#counts_per_metre = 2000000     # instead of count
+#counts_per_turn = 8192         # instead of count, where the lead is known
+#feedback = "incremental"       # incremental, distance_coded or absolute
+#mark_pitch = "20 mm"           # distance of reference marks, where there is more than one
+#brake_hold_force = "500 N"     # static, along x
+#brake_close_time = "40 ms"     # from the command until it holds
+#brake_release_time = "60 ms"   # from the command until it is free
+
+#[side_a]                       # only what is different on side A
+#peak_force = "2600 N"
+
+#[side_b]                       # only what is different on side B
+#peak_force = "2600 N"
+)";
+
+constexpr const char* moving_parts = R"(
+[bridge]
+#mass = "185 kg"                # the beam alone: without ends, carriage and motors
+#centre_y = "0 m"               # its centre of mass across; minus is towards side A
+#yaw_inertia = "75 kg*m^2"      # about the vertical axis through the middle of the bridge
+#end_mass = "24 kg"             # each end; or end_mass_a and end_mass_b
+#end_mass_a = "24 kg"
+#end_mass_b = "24 kg"
+
+[carriage]                      # what travels on the bridge
+#mass = "62 kg"                 # without payload
+#ahead = "0 mm"                 # its centre of mass in front of (+x) the middle line of the bridge
+#min_y = "-0.85 m"              # end of its travel nearest to side A
+#max_y = "0.85 m"               # end of its travel nearest to side B
+#stands_at_y = "0.4 m"          # where it stands in the recordings, unless a recording says otherwise
+#payload_min = "0 kg"
+#payload_max = "25 kg"
+)";
+
+constexpr const char* rest = R"(
+[guides]
+#ends = "bolted"                # how the bridge is held at its ends: bolted, pivoted or flexure
+#carriages_a_side = 2           # guide carriages of one rail under the bridge
+#spacing = "260 mm"             # between the outer two of one side
+#static_rating = "51 kN"        # C0 of one carriage
+#dynamic_rating = "31 kN"       # C of one carriage for 100 km
+#static_safety = 2              # wanted C0 over the load
+#stated_skew_limit = "1.5 mm"   # the builder's allowable difference of the two sides
+#stated_yaw_moment_limit = "800 N*m" # the builder's allowable moment about the vertical axis
+#yaw_stiffness = "400 kN*m/rad" # of guides and mountings, where the builder states it
+
+[limits]
+#travel = "1.4 m"               # along the rails
+#speed = "1 m/s"
+#acceleration = "5 m/s^2"
+#jerk = "120 m/s^3"
+#settle_window = "10 um"        # half of it: settled is within plus or minus this
+#skew_goal = "50 um"            # the largest skew in motion that the work takes
+
+[controller]
+#servo_period = "100 us"        # of the position loop
+#delay_samples = 1              # computing delay, in servo periods
+#share_follows_carriage = false # true where the force share can follow the carriage
+
+[topology]                      # what is built otherwise than one motor and one feedback on each of two rails
+#feedback_on_both_sides = true
+#common_shaft = false           # both sides driven through one shaft
+#third_rail = false
+
+#[[move]]                       # a move of the machine's own work; one heading for each
+#name = "long stroke"
+#distance = "0.9 m"
+#speed = "1 m/s"
+#acceleration = "5 m/s^2"
+#jerk = "120 m/s^3"
+)";
+
+}  // namespace
+
+std::string machine_template() { return std::string(beginning) + side + moving_parts + rest; }
+
+}  // namespace evenbeam::machine

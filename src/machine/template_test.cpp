@@ -1,0 +1,130 @@
+#include "machine/template.h"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <fstream>
+#include <sstream>
+#include <string>
+#include <vector>
+
+#include "base/input_error.h"
+#include "machine/machine_file.h"
+
+namespace evenbeam::machine {
+namespace {
+
+std::vector<std::string> lines_of(const std::string& text) {
+  std::vector<std::string> lines;
+  std::istringstream stream(text);
+  for (std::string line; std::getline(stream, line);) lines.push_back(line);
+  return lines;
+}
+
+std::string text_of(const std::vector<std::string>& lines) {
+  std::string text;
+  for (const std::string& line : lines) text += line + "\n";
+  return text;
+}
+
+bool is_optional(const std::string& line) { return line.size() > 1 && line[0] == '#' && line[1] != ' '; }
+bool is_optional_heading(const std::string& line) { return line.starts_with("#["); }
+
+// The key that "instead of KEY" in the line's remark names, "" where there is none.
+std::string replaced_key(const std::string& line) {
+  const size_t at = line.find("instead of ");
+  if (at == std::string::npos) return "";
+  const size_t start = at + std::string("instead of ").size();
+  return line.substr(start, line.find_first_of(",:", start) - start);
+}
+
+// The keys that the reader knows in a table, from its own message about one it does not know.
+std::vector<std::string> known_keys(const std::string& heading) {
+  const std::string strange = "zzzzzzzzzzzz = 1\n";
+  try {
+    read_machine(heading.empty() ? strange : heading + "\n" + strange, "m.toml");
+  } catch (const base::InputError& error) {
+    for (const base::Trouble& trouble : error.troubles())
+      if (trouble.found.find("zzzzzzzzzzzz") != std::string::npos) {
+        std::string list = trouble.expected.substr(std::string("one of ").size());
+        std::replace(list.begin(), list.end(), ',', ' ');
+        std::istringstream words(list);
+        std::vector<std::string> keys;
+        for (std::string word; words >> word;) keys.push_back(word);
+        return keys;
+      }
+  }
+  FAIL("no message about the unknown key");
+  return {};
+}
+
+}  // namespace
+
+TEST_CASE("the template passes its own check") {
+  const Machine machine = read_machine(machine_template(), "machine.toml");
+  CHECK(machine.span_m == 2.2);
+  CHECK(machine.b.drive == DriveKind::screw);
+  CHECK_FALSE(machine.carriage_mass_kg);
+  const auto lines = lines_of(machine_template());
+  const auto needed = std::count_if(lines.begin(), lines.end(), [](const std::string& line) {
+    return !line.empty() && line[0] >= 'a' && line[0] <= 'z';
+  });
+  CHECK(needed <= 10);
+  for (const std::string& line : lines) CHECK_MESSAGE(line.size() <= 120, line);
+}
+
+TEST_CASE("each optional key of the template can be opened by itself, with the value that stands there") {
+  const std::vector<std::string> lines = lines_of(machine_template());
+  int opened = 0;
+  std::string heading;
+  for (size_t i = 0; i < lines.size(); ++i) {
+    if (lines[i].starts_with("[")) heading.clear();
+    if (is_optional_heading(lines[i])) heading = lines[i].substr(1);
+    if (!is_optional(lines[i]) || is_optional_heading(lines[i])) continue;
+    if (heading.starts_with("[[")) continue;  // a move needs all its keys; opened in the next test
+    std::vector<std::string> changed = lines;
+    changed[i] = (heading.empty() ? "" : heading + "\n") + lines[i].substr(1);
+    const std::string replaced = replaced_key(lines[i]);
+    if (!replaced.empty())
+      for (std::string& line : changed)
+        if (line.starts_with(replaced + " = ")) line.clear();
+    if (lines[i].starts_with("#pitch_diameter"))  // a screw has none
+      for (std::string& line : changed)
+        if (line.starts_with("drive = ")) line = "drive = \"belt\"";
+    CAPTURE(lines[i]);
+    CHECK_NOTHROW(read_machine(text_of(changed), "machine.toml"));
+    ++opened;
+  }
+  CHECK(opened > 50);
+}
+
+TEST_CASE("all keys of the template can be open together, but those that stand instead of others") {
+  std::vector<std::string> lines = lines_of(machine_template());
+  for (std::string& line : lines)
+    if (is_optional(line) && replaced_key(line).empty()) line.erase(0, 1);
+  const Machine machine = read_machine(text_of(lines), "machine.toml");
+  CHECK(machine.moves.size() == 1);
+  CHECK(machine.guides.yaw_stiffness_n_m_per_rad == 400e3);
+  CHECK(*machine.carriage_max_y_m == 0.85);
+}
+
+TEST_CASE("template and format page name every key that the reader knows") {
+  std::ifstream file(std::string(EVENBEAM_SOURCE_DIR) + "/docs/formats.md");
+  REQUIRE(file.good());
+  std::stringstream page;
+  page << file.rdbuf();
+  const std::string text = machine_template();
+  for (const std::string heading :
+       {"", "[side]", "[bridge]", "[carriage]", "[guides]", "[limits]", "[controller]", "[topology]", "[[move]]"})
+    for (const std::string& key : known_keys(heading)) {
+      CAPTURE(heading);
+      CAPTURE(key);
+      const bool as_key =
+          text.find("\n" + key + " = ") != std::string::npos || text.find("\n#" + key + " = ") != std::string::npos;
+      CHECK((as_key || text.find("[" + key + "]") != std::string::npos));
+      CHECK((page.str().find("`" + key + "`") != std::string::npos ||
+             page.str().find("[" + key + "]") != std::string::npos));
+    }
+}
+
+}  // namespace evenbeam::machine
