@@ -1,0 +1,243 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+#include <random>
+
+#include "acceptance/move_measures.h"
+#include "acceptance/prove_figures.h"
+#include "acceptance/ringing.h"
+
+namespace evenbeam::acceptance {
+
+namespace {
+
+constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+
+// There and back with rests; trapezoid of speed, so that every phase boundary is known in closed form.
+struct Move {
+  double start_s = 0.3, rest_s = 0.4, distance_m = 0.5, speed = 0.8, acceleration = 4;
+  double accelerate_s() const { return speed / acceleration; }
+  double cruise_s() const { return distance_m / speed - accelerate_s(); }
+  double stroke_s() const { return 2 * accelerate_s() + cruise_s(); }
+  double stop_s(int k) const { return start_s + k * (stroke_s() + rest_s) + stroke_s(); }
+  double one(double t) const {
+    const double ta = accelerate_s(), tc = cruise_s();
+    if (t <= 0) return 0;
+    if (t < ta) return acceleration * t * t / 2;
+    if (t < ta + tc) return speed * (t - ta / 2);
+    if (t < stroke_s()) return distance_m - acceleration * std::pow(stroke_s() - t, 2) / 2;
+    return distance_m;
+  }
+  double at(double t, int strokes) const {
+    double r = 0;
+    for (int k = 0; k < strokes; ++k) r += (k % 2 ? -1 : 1) * one(t - start_s - k * (stroke_s() + rest_s));
+    return r;
+  }
+};
+
+recording::Recording made(const Move& move, int strokes, double end_s, double rate_hz, double digit_m) {
+  recording::Recording rec{.name = "made.csv", .kind = recording::RunKind::test_move, .period_s = 1 / rate_hz};
+  for (long i = 0; double(i) / rate_hz < end_s; ++i) {
+    const double t = double(i) / rate_hz, r = std::round(move.at(t, strokes) / digit_m) * digit_m;
+    rec.time_s.push_back(t);
+    rec.reference_a_m.push_back(r + 3e-6);
+    rec.reference_b_m.push_back(r - 4e-6);
+  }
+  rec.position_a_m = rec.reference_a_m;
+  rec.position_b_m = rec.reference_b_m;
+  return rec;
+}
+
+}  // namespace
+
+TEST_CASE("strokes, stops and phases are found at any rate and with few digits") {
+  const Move move;
+  for (const double rate : {100.0, 500.0, 2000.0, 20000.0})
+    for (const double digit : {1e-9, 1e-7, 1e-6}) {
+      CAPTURE(rate);
+      CAPTURE(digit);
+      const auto rec = made(move, 3, move.stop_s(2) - 0.1, rate, digit);  // the third stroke is cut by the file's end
+      const Phases phases = find_phases(rec);
+      REQUIRE(phases.strokes.size() == 3);
+      const double slack = 1.5 / rate + std::sqrt(6 * digit / move.acceleration) + difference_s;
+      for (int k = 0; k < 2; ++k) {
+        const Stroke& s = phases.strokes[std::size_t(k)];
+        CHECK(s.direction == (k % 2 ? -1 : 1));
+        CHECK(s.stop_seen);
+        CHECK(std::abs(rec.time_s[s.to] - move.stop_s(k)) < slack);
+        CHECK(std::abs(rec.time_s[s.from] - (move.stop_s(k) - move.stroke_s())) < slack);
+        CHECK(std::abs(std::abs(s.distance_m) - move.distance_m) < 0.005);
+        const auto [from, to] = longest_run(phases, Phase::cruise, s.from, s.to);
+        CHECK(std::abs(double(to - from) / rate - move.cruise_s()) < 4 * slack + 4 / rate);
+      }
+      CHECK_FALSE(phases.strokes[2].stop_seen);
+    }
+}
+
+TEST_CASE("a reference that stands still has no strokes, and digits are no move") {
+  recording::Recording rec = made({}, 0, 1, 1000, 1e-9);
+  CHECK(find_phases(rec).strokes.empty());
+}
+
+TEST_CASE("skew error is counted from the reference skew, and peak, RMS and phase are right") {
+  const Move move;
+  auto rec = made(move, 2, 3, 1000, 1e-9);
+  const std::size_t hit = std::size_t(1000 * (move.start_s + 0.1));  // inside the first acceleration
+  rec.position_a_m[hit] += 50e-6;
+  rec.position_b_m[hit] -= 20e-6;
+  rec.position_a_m[hit + 500] = nan;
+  rec.count_a_m = rec.count_b_m = 1e-6;
+  const MoveMeasures m = measure(rec, {}, 10e-6);
+  CHECK(m.skew.peak == doctest::Approx(70e-6));
+  CHECK(m.skew.at == hit);
+  CHECK(m.skew.samples == rec.time_s.size() - 1);
+  CHECK(m.skew.rms == doctest::Approx(70e-6 / std::sqrt(double(rec.time_s.size() - 1))));
+  CHECK(m.skew_by_phase[std::size_t(Phase::acceleration)].peak == doctest::Approx(70e-6));
+  CHECK(m.skew_by_phase[std::size_t(Phase::cruise)].peak < 1e-12);
+  CHECK(m.peak_doubt_m == doctest::Approx(1e-6));
+}
+
+TEST_CASE("counts move peak and RMS by no more than is said") {
+  const Move move;
+  std::mt19937 random(7);
+  std::uniform_real_distribution<double> u(-1, 1);
+  auto exact = made(move, 2, 3, 1000, 1e-9);
+  for (std::size_t i = 0; i < exact.time_s.size(); ++i) {
+    exact.position_a_m[i] += 20e-6 * std::sin(0.01 * double(i)) + 2e-6 * u(random);
+    exact.position_b_m[i] += 2e-6 * u(random);
+  }
+  auto counted = exact;
+  const double count = 2e-6;
+  for (auto* x : {&counted.position_a_m, &counted.position_b_m})
+    for (double& v : *x) v = std::round(v / count) * count;
+  counted.count_a_m = counted.count_b_m = count;
+  const MoveMeasures a = measure(exact, {}, 1e-5), b = measure(counted, {}, 1e-5);
+  CHECK(std::abs(a.skew.peak - b.skew.peak) <= b.peak_doubt_m);
+  CHECK(std::abs(a.skew.rms - b.skew.rms) <= b.rms_doubt_m);
+}
+
+TEST_CASE("settling into a window: closed form, not settled, and cut by the file's end") {
+  const double period = 1e-3, tau = 0.05, start = 100e-6, window = 10e-6;
+  std::vector<double> x;
+  for (int i = 0; i < 400; ++i) x.push_back(start * std::exp(-i * period / tau));
+  const auto settled = settle_time_s(x, 0, x.size(), window, period);
+  REQUIRE(settled);
+  CHECK(std::abs(*settled - tau * std::log(start / window)) <= period);
+  CHECK_FALSE(settle_time_s(x, 0, 110, window, period));  // the file ends before it is in
+  CHECK_FALSE(settle_time_s(x, 0, 118, window, period));  // in for two samples only: nothing is claimed
+  x[395] = 11e-6;                                         // out again at the end
+  CHECK_FALSE(settle_time_s(x, 0, x.size(), window, period));
+  x[395] = nan;
+  CHECK_FALSE(settle_time_s(x, 0, x.size(), window, period));
+}
+
+TEST_CASE("a move that does not settle leaves the number unknown, never zero") {
+  const Move move;
+  auto rec = made(move, 2, move.stop_s(1) + 0.2, 1000, 1e-9);
+  for (double& x : rec.position_a_m) x += 60e-6;
+  const MoveMeasures m = measure(rec, {}, 10e-6);
+  CHECK_FALSE(m.settle_s);
+  CHECK(m.settle_at_least_s == doctest::Approx(move.rest_s).epsilon(0.02));
+}
+
+TEST_CASE("forces: parts of peak, saturation, fight at rest with its sign") {
+  const Move move;
+  auto rec = made(move, 2, 3, 1000, 1e-9);
+  const std::size_t n = rec.time_s.size();
+  rec.force_a_n.assign(n, 30);
+  rec.force_b_n.assign(n, -10);
+  for (std::size_t i = 0; i < n / 10; ++i) rec.force_a_n[500 + i] = 200;
+  machine::Machine machine;
+  machine.a.peak_force_n = machine.b.peak_force_n = 200;
+  const MoveMeasures m = measure(rec, machine, 1e-5);
+  CHECK(*m.force_b->rms == doctest::Approx(0.05));
+  CHECK(*m.force_a->peak == doctest::Approx(1));
+  CHECK(m.force_a->saturated == doctest::Approx(double(n / 10) / double(n)));
+  CHECK(*m.standing_fight_n == doctest::Approx(20));
+}
+
+TEST_CASE("correlation against the two-pass definition, and nothing where a side does not vary") {
+  std::mt19937 random(11);
+  std::normal_distribution<double> g;
+  std::vector<double> x, y;
+  for (int i = 0; i < 500; ++i) {
+    x.push_back(5 + 1e-6 * g(random));
+    y.push_back(-3 + 0.4 * (x.back() - 5) + 1e-6 * g(random));
+  }
+  double mx = 0, my = 0, xx = 0, yy = 0, xy = 0;
+  for (std::size_t i = 0; i < x.size(); ++i) mx += x[i] / 500, my += y[i] / 500;
+  for (std::size_t i = 0; i < x.size(); ++i) {
+    xx += (x[i] - mx) * (x[i] - mx);
+    yy += (y[i] - my) * (y[i] - my);
+    xy += (x[i] - mx) * (y[i] - my);
+  }
+  CHECK(*correlation(x, y) == doctest::Approx(xy / std::sqrt(xx * yy)).epsilon(1e-6));
+  CHECK(*correlation(x, x) == doctest::Approx(1));
+  CHECK_FALSE(correlation(x, std::vector<double>(500, 1.0)));
+}
+
+TEST_CASE("ringing: frequency and damping of known oscillations in noise, two cycles being enough") {
+  constexpr unsigned seed = 3;
+  std::mt19937 random(seed);
+  std::uniform_real_distribution<double> u(0, 1);
+  std::normal_distribution<double> g;
+  for (int k = 0; k < 60; ++k) {
+    const double period = 2e-4, length = 0.5, cycles = 1.8 * std::pow(50, u(random));
+    const double hz = cycles / length, damping = -0.02 + 0.12 * u(random);
+    const double omega = 2 * std::numbers::pi * hz, decay = damping * omega / std::sqrt(1 - damping * damping);
+    if (std::abs(decay * length) > 6) continue;
+    const double phase = 6.28 * u(random);
+    std::vector<double> x;
+    for (int i = 0; i * period < length; ++i) {
+      const double t = i * period;
+      x.push_back(3e-5 - 2e-5 * t + 1e-5 * std::exp(-decay * (t - length / 2)) * std::sin(omega * t + phase) +
+                  3e-7 * g(random));
+    }
+    const Oscillation o = strongest_oscillation(x, 0, x.size(), period);
+    CAPTURE(seed);
+    CAPTURE(k);
+    CAPTURE(cycles);
+    CAPTURE(damping);
+    CHECK(o.hz == doctest::Approx(hz).epsilon(0.02));
+    CHECK(std::abs(o.damping - damping) < 0.02);
+    CHECK(rings(o, {.noise_m = 1e-6}));
+  }
+}
+
+TEST_CASE("noise, slow creep and counts do not ring") {
+  constexpr unsigned seed = 5;
+  std::mt19937 random(seed);
+  std::normal_distribution<double> g;
+  for (int k = 0; k < 20; ++k) {
+    std::vector<double> noise, creep, counts;
+    for (int i = 0; i < 1500; ++i) {
+      noise.push_back(1e-6 * g(random));
+      creep.push_back(5e-5 * std::exp(-i / (200.0 + 30 * k)) + 3e-7 * g(random));
+      counts.push_back(5e-7 * std::round(creep.back() / 5e-7));
+    }
+    for (const auto* x : {&noise, &creep, &counts})
+      CHECK_FALSE(rings(strongest_oscillation(*x, 0, x->size(), 4e-4), {}));
+  }
+  const std::vector<double> flat(1000, 1e-5);
+  CHECK_FALSE(strongest_oscillation(flat, 0, flat.size(), 1e-3).fitted);
+}
+
+TEST_CASE("thinning for a figure loses no peak and keeps time in order") {
+  std::vector<double> x, y;
+  std::mt19937 random(9);
+  std::normal_distribution<double> g;
+  for (int i = 0; i < 123457; ++i) x.push_back(i), y.push_back(g(random));
+  y[77777] = 50;
+  y[77778] = -60;
+  base::Line line;
+  thin(x, y, 500, line);
+  CHECK(line.x.size() <= 1000);
+  CHECK(*std::max_element(line.y.begin(), line.y.end()) == 50);
+  CHECK(*std::min_element(line.y.begin(), line.y.end()) == -60);
+  CHECK(std::is_sorted(line.x.begin(), line.x.end()));
+}
+
+}  // namespace evenbeam::acceptance
