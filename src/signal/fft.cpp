@@ -24,17 +24,18 @@ struct Free {
 
 struct ForwardTransform::Plan {
   std::size_t length;
-  std::unique_ptr<double, Free> samples;
-  std::unique_ptr<std::complex<double>, Free> lines;
+  std::vector<std::unique_ptr<double, Free>> samples;
+  std::vector<std::unique_ptr<std::complex<double>, Free>> lines;
   fftw_plan plan = nullptr;
 
-  explicit Plan(std::size_t n)
-      : length(n),
-        samples(fftw_alloc_real(n)),
-        lines(reinterpret_cast<std::complex<double>*>(fftw_alloc_complex(n / 2 + 1))) {
+  Plan(std::size_t n, std::size_t channels) : length(n) {
+    for (std::size_t c = 0; c < channels; ++c) {
+      samples.emplace_back(fftw_alloc_real(n));
+      lines.emplace_back(reinterpret_cast<std::complex<double>*>(fftw_alloc_complex(n / 2 + 1)));
+      std::fill_n(samples[c].get(), n, 0.0);
+    }
     const std::scoped_lock hold(planner_lock());
-    plan = fftw_plan_dft_r2c_1d(static_cast<int>(n), samples.get(), reinterpret_cast<fftw_complex*>(lines.get()),
-                                FFTW_ESTIMATE | FFTW_PRESERVE_INPUT);
+    plan = fftw_plan_dft_r2c_1d(static_cast<int>(n), samples[0].get(), out(0), FFTW_ESTIMATE | FFTW_PRESERVE_INPUT);
     base::check(plan != nullptr, "fft: a plan exists", {double(n)});
   }
   ~Plan() {
@@ -43,22 +44,28 @@ struct ForwardTransform::Plan {
   }
   Plan(const Plan&) = delete;
   Plan& operator=(const Plan&) = delete;
+  fftw_complex* out(std::size_t channel) { return reinterpret_cast<fftw_complex*>(lines[channel].get()); }
 };
 
-ForwardTransform::ForwardTransform(std::size_t length) {
+ForwardTransform::ForwardTransform(std::size_t length, std::size_t channels) {
   base::check(length > 0 && length < (std::size_t{1} << 30), "fft: length in 1 .. 2^30", {double(length)});
-  plan_ = std::make_unique<Plan>(length);
-  std::fill_n(plan_->samples.get(), length, 0.0);
+  base::check(channels > 0, "fft: at least one channel");
+  plan_ = std::make_unique<Plan>(length, channels);
 }
 
 ForwardTransform::~ForwardTransform() = default;
 ForwardTransform::ForwardTransform(ForwardTransform&&) noexcept = default;
 ForwardTransform& ForwardTransform::operator=(ForwardTransform&&) noexcept = default;
 
-std::span<double> ForwardTransform::input() { return {plan_->samples.get(), plan_->length}; }
-void ForwardTransform::run() { fftw_execute(plan_->plan); }
-std::span<const std::complex<double>> ForwardTransform::lines() const {
-  return {plan_->lines.get(), plan_->length / 2 + 1};
+std::span<double> ForwardTransform::input(std::size_t channel) {
+  return {plan_->samples[channel].get(), plan_->length};
+}
+// Every channel's memory is aligned like the first one's, so the one plan serves all.
+void ForwardTransform::run(std::size_t channel) {
+  fftw_execute_dft_r2c(plan_->plan, plan_->samples[channel].get(), plan_->out(channel));
+}
+std::span<const std::complex<double>> ForwardTransform::lines(std::size_t channel) const {
+  return {plan_->lines[channel].get(), plan_->length / 2 + 1};
 }
 
 std::vector<std::complex<double>> forward_transform(std::span<const double> samples) {

@@ -12,16 +12,17 @@
 
 namespace evenbeam::signal {
 
-// One length, forward, planned once and run often: fill input(), run(), read lines(). Holds its own aligned memory.
+// One length, forward, planned once and run often, with as many channels of own aligned memory as asked for: fill
+// input(c), run(c), read lines(c).
 class ForwardTransform {
  public:
-  explicit ForwardTransform(std::size_t length);
+  explicit ForwardTransform(std::size_t length, std::size_t channels = 1);
   ~ForwardTransform();
   ForwardTransform(ForwardTransform&&) noexcept;
   ForwardTransform& operator=(ForwardTransform&&) noexcept;
-  std::span<double> input();
-  void run();                                           // keeps input() as it is
-  std::span<const std::complex<double>> lines() const;  // length/2 + 1
+  std::span<double> input(std::size_t channel = 0);
+  void run(std::size_t channel = 0);                                           // keeps input() as it is
+  std::span<const std::complex<double>> lines(std::size_t channel = 0) const;  // length/2 + 1
 
  private:
   struct Plan;

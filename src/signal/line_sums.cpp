@@ -63,21 +63,33 @@ math::Complex LineSums::product(std::size_t line, std::size_t i, std::size_t j) 
   return i < j ? value : std::conj(value);
 }
 
+math::Complex LineSums::mean(std::size_t line, std::size_t i) const {
+  const double count = static_cast<double>(blocks_);
+  return {row(first_, 2 * i)[line] + row(sum_, 2 * i)[line] / count,
+          row(first_, 2 * i + 1)[line] + row(sum_, 2 * i + 1)[line] / count};
+}
+
+double LineSums::variance(std::size_t line, std::size_t i) const {
+  const double count = static_cast<double>(blocks_);
+  const double re = row(sum_, 2 * i)[line], im = row(sum_, 2 * i + 1)[line];
+  return (row(product_, i)[line] - (re * re + im * im) / count) / (count - 1);
+}
+
 LineMoments LineSums::moments(std::size_t line) const {
-  base::check(shift_ && blocks_ > 1, "line sums: moments need two blocks");
+  base::check(shift_ && blocks_ > 1 && channels_ >= 4, "line sums: moments need two blocks of four channels");
   const double count = static_cast<double>(blocks_);
   LineMoments m;
-  std::array<math::Complex, most_channels> shifted;
-  for (std::size_t i = 0; i < channels_; ++i) {
-    shifted[i] = math::Complex(row(sum_, 2 * i)[line], row(sum_, 2 * i + 1)[line]) / count;
-    m.mean[i] = shifted[i] + math::Complex(row(first_, 2 * i)[line], row(first_, 2 * i + 1)[line]);
+  std::array<math::Complex, 4> sum;
+  for (std::size_t i = 0; i < 4; ++i) {
+    m.mean[i] = mean(line, i);
+    sum[i] = {row(sum_, 2 * i)[line], row(sum_, 2 * i + 1)[line]};
   }
-  for (std::size_t i = 0; i < channels_; ++i) {
-    m.covariance[i][i] = (row(product_, i)[line] - count * std::norm(shifted[i])) / (count - 1);
-    for (std::size_t j = i + 1; j < channels_; ++j) {
+  for (std::size_t i = 0; i < 4; ++i) {
+    m.covariance[i][i] = variance(line, i);
+    for (std::size_t j = i + 1; j < 4; ++j) {
       const std::size_t at = pair_row(i, j);
-      const math::Complex sum(row(product_, at)[line], row(product_, at + 1)[line]);
-      m.covariance[i][j] = (sum - count * math::times(shifted[i], std::conj(shifted[j]))) / (count - 1);
+      const math::Complex products(row(product_, at)[line], row(product_, at + 1)[line]);
+      m.covariance[i][j] = (products - math::times(sum[i], std::conj(sum[j])) / count) / (count - 1);
       m.covariance[j][i] = std::conj(m.covariance[i][j]);
     }
   }

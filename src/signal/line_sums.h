@@ -16,10 +16,10 @@ namespace evenbeam::signal {
 
 inline constexpr std::size_t most_channels = 6;
 
+// Of the first four channels.
 struct LineMoments {
-  std::array<math::Complex, most_channels> mean{};
-  // Of one block, divided by blocks - 1.
-  std::array<std::array<math::Complex, most_channels>, most_channels> covariance{};
+  std::array<math::Complex, 4> mean{};
+  std::array<std::array<math::Complex, 4>, 4> covariance{};  // of one block, divided by blocks - 1
 };
 
 // Keeps its arrays and counts in step. Structure of arrays, so that the loop over lines runs fast.
@@ -30,7 +30,9 @@ class LineSums {
   void add(std::span<const std::span<const math::Complex>> spectra);
   std::size_t blocks() const { return blocks_; }
   std::size_t lines() const { return lines_; }
-  LineMoments moments(std::size_t line) const;  // needs two blocks or more
+  math::Complex mean(std::size_t line, std::size_t i) const;  // shifted only, like the next two
+  double variance(std::size_t line, std::size_t i) const;     // needs two blocks or more
+  LineMoments moments(std::size_t line) const;                // needs two blocks or more
   math::Complex product(std::size_t line, std::size_t i,
                         std::size_t j) const;  // mean of z_i conj(z_j), unshifted only
 

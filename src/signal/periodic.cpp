@@ -115,27 +115,37 @@ std::vector<double> period_drifts(std::span<const double> signal, std::size_t sa
   return drifts;
 }
 
-std::size_t transient_periods(std::span<const double> signal, std::size_t samples_per_period) {
-  const auto means = period_means(signal, samples_per_period);
-  if (means.size() < 4) return 0;
-  std::vector<double> change(means.size() - 1);
-  for (std::size_t p = 0; p + 1 < means.size(); ++p) {
-    const double* x = signal.data() + p * samples_per_period;
-    const double step = means[p + 1] - means[p];
-    double sum = 0;
-    for (std::size_t i = 0; i < samples_per_period; ++i) {
-      const double difference = x[i + samples_per_period] - x[i] - step;
-      sum += difference * difference;
-    }
-    change[p] = std::sqrt(sum / static_cast<double>(samples_per_period));
+namespace {
+
+// Root mean square of x(t + T) - x(t) over the period at `x`, its mean taken out; about a thousand samples of it.
+double change_to_next(const double* x, std::size_t samples_per_period) {
+  const std::size_t stride = std::max<std::size_t>(1, samples_per_period / 1000);
+  double sum = 0, squares = 0, count = 0;
+  for (std::size_t i = 0; i < samples_per_period; i += stride) {
+    const double difference = x[i + samples_per_period] - x[i];
+    sum += difference;
+    squares += difference * difference;
+    count += 1;
   }
-  std::vector<double> later(change.begin() + static_cast<std::ptrdiff_t>(change.size() / 2), change.end());
-  std::erase_if(later, [](double x) { return !std::isfinite(x); });
+  return std::sqrt(std::max(squares / count - sum / count * (sum / count), 0.0));
+}
+
+}  // namespace
+
+std::size_t transient_periods(std::span<const double> signal, std::size_t samples_per_period) {
+  const std::size_t periods = signal.size() / samples_per_period;
+  if (periods < 4) return 0;
+  const auto change = [&](std::size_t p) {
+    return change_to_next(signal.data() + p * samples_per_period, samples_per_period);
+  };
+  std::vector<double> later;  // nine are enough for a median
+  for (std::size_t p = (periods - 1) / 2; p + 1 < periods && later.size() < 9; ++p)
+    if (const double c = change(p); std::isfinite(c)) later.push_back(c);
   if (later.empty()) return 0;
   std::nth_element(later.begin(), later.begin() + static_cast<std::ptrdiff_t>(later.size() / 2), later.end());
   const double usual = later[later.size() / 2];
   std::size_t skip = 0;
-  while (skip < means.size() / 2 && std::isfinite(change[skip]) && change[skip] > 3 * usual) ++skip;
+  while (skip < periods / 2 && change(skip) > 3 * usual) ++skip;
   return skip;
 }
 

@@ -31,7 +31,8 @@ std::vector<double> period_means(std::span<const double> signal, std::size_t sam
 std::vector<double> period_drifts(std::span<const double> signal, std::size_t samples_per_period);
 
 // The signal's leading periods that still differ from what follows: root mean square of x(t + T) - x(t) (ramp taken
-// out) above three times the median over the later periods. At most half of all periods.
+// out; about a thousand samples of each period) above three times the median over the later ones. At most half of
+// all.
 std::size_t transient_periods(std::span<const double> signal, std::size_t samples_per_period);
 
 // Mean of whole periods and, sample by sample, the standard deviation of one period about it.

@@ -25,72 +25,78 @@ struct Averaged {
   std::size_t skipped = 0;
 };
 
-// Samples of one period less its mean and drift, into the transform.
-void place(std::span<const double> samples, double mean, double slope, std::span<double> to) {
-  const double start = mean - slope * static_cast<double>(samples.size() - 1) / 2;
-  for (std::size_t i = 0; i < samples.size(); ++i) to[i] = samples[i] - (start + slope * static_cast<double>(i));
+// Samples of one period less its first and less its drift, into the transform.
+void place(std::span<const double> samples, double slope, std::span<double> to) {
+  const double first = samples[0];
+  for (std::size_t i = 0; i < samples.size(); ++i) to[i] = samples[i] - (first + slope * static_cast<double>(i));
+}
+
+std::size_t periods_to_skip(const std::array<std::span<const double>, sides>& signals, std::size_t length,
+                            const ResponseOptions& options) {
+  if (options.skip_periods >= 0) return static_cast<std::size_t>(options.skip_periods);
+  std::size_t skip = 0;
+  for (const auto& signal : signals) skip = std::max(skip, transient_periods(signal, length));
+  return skip;
 }
 
 Averaged average(const Experiment& experiment, std::size_t length, const LineRange& range,
-                 std::vector<ForwardTransform>& transforms, const ResponseOptions& options) {
+                 ForwardTransform& transform, const ResponseOptions& options) {
   Averaged result{LineSums(sides, range.count, true)};
   const auto signals = columns(experiment);
-  std::array<std::vector<double>, sides> means, slopes;
-  if (options.skip_periods >= 0) result.skipped = static_cast<std::size_t>(options.skip_periods);
-  for (const auto& signal : signals)
-    if (options.skip_periods < 0) result.skipped = std::max(result.skipped, transient_periods(signal, length));
-  for (std::size_t c = 0; c < sides; ++c) {
-    means[c] = period_means(signals[c], length);
-    slopes[c] = period_drifts(signals[c], length);
-  }
-  for (std::size_t p = result.skipped; p < means[0].size(); ++p) {
+  result.skipped = periods_to_skip(signals, length, options);
+  std::array<std::vector<double>, sides> drifts;
+  for (std::size_t c = 0; c < sides; ++c) drifts[c] = period_drifts(signals[c], length);
+  for (std::size_t p = result.skipped; p < drifts[0].size(); ++p) {
     bool whole = true;
-    for (std::size_t c = 0; c < sides; ++c)
-      whole = whole && std::isfinite(means[c][p]) && std::isfinite(slopes[c][p]);
-    if (!whole) continue;
     std::array<std::span<const Complex>, sides> spectra;
-    for (std::size_t c = 0; c < sides; ++c) {
-      const double slope = options.detrend == Detrend::ramp ? slopes[c][p] : 0.0;
-      place(signals[c].subspan(p * length, length), means[c][p], slope, transforms[c].input());
-      transforms[c].run();
-      spectra[c] = transforms[c].lines().subspan(range.from, range.count);
+    for (std::size_t c = 0; c < sides && whole; ++c) {
+      const double slope = options.detrend == Detrend::ramp ? drifts[c][p] : 0.0;
+      place(signals[c].subspan(p * length, length), slope, transform.input(c));
+      transform.run(c);
+      // A missing sample anywhere makes the sum of all, line 0, not a number.
+      whole = std::isfinite(transform.lines(c)[0].real());
+      spectra[c] = transform.lines(c).subspan(range.from, range.count);
     }
-    result.sums.add(spectra);
+    if (whole) result.sums.add(spectra);
   }
   return result;
 }
 
-// The averages of all experiments at one line.
-struct Line {
-  std::vector<LineMoments> moments;
-  Complex2x2 force_power;  // sum over experiments of Ubar Ubar'
-  double force_noise = 0;  // variance of Ubar, both forces, summed over experiments
+// The forces of all experiments at one line.
+struct Forces {
+  Complex2x2 power;  // sum over experiments of Ubar Ubar'
+  double noise = 0;  // variance of Ubar, both forces, summed over experiments
 };
 
-Line gather(const std::vector<Averaged>& averaged, std::size_t k) {
-  Line line;
+Forces forces_at(const std::vector<Averaged>& averaged, std::size_t k) {
+  Forces forces;
   for (const auto& a : averaged) {
-    line.moments.push_back(a.sums.moments(k));
-    const auto& m = line.moments.back();
-    const Complex ua = m.mean[2], ub = m.mean[3];
-    line.force_power = line.force_power + Complex2x2{std::norm(ua), math::times(ua, std::conj(ub)),
-                                                     math::times(ub, std::conj(ua)), std::norm(ub)};
-    line.force_noise +=
-        (m.covariance[2][2].real() + m.covariance[3][3].real()) / static_cast<double>(a.sums.blocks());
+    const Complex ua = a.sums.mean(k, 2), ub = a.sums.mean(k, 3), across = math::times(ua, std::conj(ub));
+    forces.power = forces.power + Complex2x2{std::norm(ua), across, std::conj(across), std::norm(ub)};
+    forces.noise += (a.sums.variance(k, 2) + a.sums.variance(k, 3)) / static_cast<double>(a.sums.blocks());
   }
-  return line;
+  return forces;
 }
 
-// Both directions of force stand out of the noise: smaller eigenvalue of Ubar Ubar' against its variance.
-bool excited(const Line& line, double strongest, double ratio) {
-  const double smaller = math::singular_values(line.force_power)[1];
-  return smaller > 1e-18 * strongest && smaller > ratio * 0.5 * line.force_noise;
+// Both directions of force stand out of the noise: smaller eigenvalue of Ubar Ubar' against its variance. Below 1e-9
+// of the strongest amplitude it is rounding.
+bool excited(const Forces& forces, double strongest, double ratio) {
+  const double smaller = math::singular_values(forces.power)[1];
+  return smaller > 1e-18 * strongest && smaller > ratio * 0.5 * forces.noise;
 }
 
-void add_line(const Line& line, const std::vector<Averaged>& averaged, double hz, Response& response) {
-  const Complex2x2 power_inverse = math::inverse(line.force_power);
+std::vector<LineMoments> moments_at(const std::vector<Averaged>& averaged, std::size_t k) {
+  std::vector<LineMoments> moments;
+  moments.reserve(averaged.size());
+  for (const auto& a : averaged) moments.push_back(a.sums.moments(k));
+  return moments;
+}
+
+void add_line(const Complex2x2& power, const std::vector<LineMoments>& moments, const std::vector<Averaged>& averaged,
+              double hz, Response& response) {
+  const Complex2x2 power_inverse = math::inverse(power);
   Complex2x2 cross;
-  for (const auto& m : line.moments) {
+  for (const auto& m : moments) {
     const Complex ua = std::conj(m.mean[2]), ub = std::conj(m.mean[3]);
     cross = cross + Complex2x2{math::times(m.mean[0], ua), math::times(m.mean[0], ub), math::times(m.mean[1], ua),
                                math::times(m.mean[1], ub)};
@@ -98,8 +104,8 @@ void add_line(const Line& line, const std::vector<Averaged>& averaged, double hz
   const Complex2x2 g = cross * power_inverse;
   ResponseCovariance covariance{};
   std::array<double, 2> explained{}, noise{};
-  for (std::size_t e = 0; e < line.moments.size(); ++e) {
-    const auto& m = line.moments[e];
+  for (std::size_t e = 0; e < moments.size(); ++e) {
+    const auto& m = moments[e];
     const Complex2x2 n = unexplained(g, [&](std::size_t i, std::size_t j) { return m.covariance[i][j]; });
     // Row e of Ubar^+ = Ubar_e' (Ubar Ubar')^-1.
     const Complex ua = std::conj(m.mean[2]), ub = std::conj(m.mean[3]);
@@ -120,8 +126,8 @@ void add_line(const Line& line, const std::vector<Averaged>& averaged, double hz
 }
 
 // What the nearest excited line's G leaves at a line without excitation. `scale` makes amplitudes of lines.
-UnexcitedLine leftover(const Line& line, const std::vector<Averaged>& averaged, double hz, double scale,
-                       const Response& response) {
+UnexcitedLine leftover(const std::vector<LineMoments>& moments, const std::vector<Averaged>& averaged, double hz,
+                       double scale, const Response& response) {
   const auto above = std::lower_bound(response.frequency_hz.begin(), response.frequency_hz.end(), hz);
   std::size_t at = static_cast<std::size_t>(above - response.frequency_hz.begin());
   if (at > 0 &&
@@ -131,9 +137,9 @@ UnexcitedLine leftover(const Line& line, const std::vector<Averaged>& averaged, 
   UnexcitedLine left;
   left.hz = hz;
   std::array<double, 2> steady{}, noise{};
-  for (std::size_t e = 0; e < line.moments.size(); ++e) {
-    const auto& m = line.moments[e];
-    const double share = scale * scale / static_cast<double>(line.moments.size());
+  for (std::size_t e = 0; e < moments.size(); ++e) {
+    const auto& m = moments[e];
+    const double share = scale * scale / static_cast<double>(moments.size());
     const Complex2x2 n = unexplained(g, [&](std::size_t i, std::size_t j) { return m.covariance[i][j]; });
     steady[0] += share * std::norm(m.mean[0] - math::times(g.aa, m.mean[2]) - math::times(g.ab, m.mean[3]));
     steady[1] += share * std::norm(m.mean[1] - math::times(g.ba, m.mean[2]) - math::times(g.bb, m.mean[3]));
@@ -149,23 +155,24 @@ UnexcitedLine leftover(const Line& line, const std::vector<Averaged>& averaged, 
 
 void find_lines(const std::vector<Averaged>& averaged, const LineRange& range, std::size_t length,
                 const ResponseOptions& options, Response& response) {
+  std::vector<Forces> forces(range.count);
   double strongest = 0;
-  for (std::size_t k = 0; k < range.count; ++k)
-    strongest = std::max(strongest, math::singular_values(gather(averaged, k).force_power)[0]);
+  for (std::size_t k = 0; k < range.count; ++k) {
+    forces[k] = forces_at(averaged, k);
+    strongest = std::max(strongest, math::singular_values(forces[k].power)[0]);
+  }
+  const auto hz = [&](std::size_t k) { return static_cast<double>(range.from + k) * response.line_spacing_hz; };
   std::vector<std::size_t> without;
   for (std::size_t k = 0; k < range.count; ++k) {
-    const Line line = gather(averaged, k);
-    const double hz = static_cast<double>(range.from + k) * response.line_spacing_hz;
-    if (excited(line, strongest, options.excited_ratio))
-      add_line(line, averaged, hz, response);
+    if (excited(forces[k], strongest, options.excited_ratio))
+      add_line(forces[k].power, moments_at(averaged, k), averaged, hz(k), response);
     else if (!response.g.empty())
       without.push_back(k);
   }
   for (const std::size_t k : without) {
-    const double hz = static_cast<double>(range.from + k) * response.line_spacing_hz;
-    if (hz > response.frequency_hz.back()) break;
+    if (hz(k) > response.frequency_hz.back()) break;
     response.unexcited.push_back(
-        leftover(gather(averaged, k), averaged, hz, 2.0 / static_cast<double>(length), response));
+        leftover(moments_at(averaged, k), averaged, hz(k), 2.0 / static_cast<double>(length), response));
   }
 }
 
@@ -177,8 +184,7 @@ Response measure_periodic(std::span<const Experiment> experiments, const Respons
   const double samples = options.period_s / options.sample_s;
   const auto length = static_cast<std::size_t>(std::lround(samples));
   if (length < 8) return refuse_response("the excitation's period holds fewer than 8 samples");
-  std::vector<ForwardTransform> transforms;
-  for (std::size_t c = 0; c < sides; ++c) transforms.emplace_back(length);
+  ForwardTransform transform(length, sides);
   const LineRange range = line_range(length, options);
   if (range.count == 0) return refuse_response("no line between the two frequencies asked for");
   std::vector<Averaged> averaged;
@@ -191,7 +197,7 @@ Response measure_periodic(std::span<const Experiment> experiments, const Respons
           fmt::format("the period of {} s is {:.4f} samples, not a whole number; give the exact "
                       "period or measure it as not periodic",
                       options.period_s, samples));
-    averaged.push_back(average(e, length, range, transforms, options));
+    averaged.push_back(average(e, length, range, transform, options));
     response.skipped_periods.push_back(averaged.back().skipped);
     response.averages += averaged.back().sums.blocks();
     if (averaged.back().sums.blocks() < 3)

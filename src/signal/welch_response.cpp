@@ -25,11 +25,14 @@ std::vector<double> hann(std::size_t length) {
 bool place(std::span<const double> samples, Detrend detrend, const std::vector<double>& window,
            std::span<double> to) {
   const double n = static_cast<double>(samples.size()), middle = (n - 1) / 2;
-  double sum = 0, moment = 0;
+  // Four running sums each: quicker, and still in a fixed order.
+  std::array<double, 4> sums{}, moments{};
   for (std::size_t i = 0; i < samples.size(); ++i) {
-    sum += samples[i];
-    moment += samples[i] * (static_cast<double>(i) - middle);
+    sums[i % 4] += samples[i];
+    moments[i % 4] += samples[i] * (static_cast<double>(i) - middle);
   }
+  const double sum = sums[0] + sums[1] + sums[2] + sums[3],
+               moment = moments[0] + moments[1] + moments[2] + moments[3];
   if (!std::isfinite(sum)) return false;
   const double mean = detrend == Detrend::none ? 0.0 : sum / n;
   const double slope = detrend == Detrend::ramp ? moment / (n * (n * n - 1) / 12) : 0.0;
@@ -39,7 +42,7 @@ bool place(std::span<const double> samples, Detrend detrend, const std::vector<d
 }
 
 void add_segments(const Experiment& e, std::size_t channels, const LineRange& range, const ResponseOptions& options,
-                  const std::vector<double>& window, std::vector<ForwardTransform>& transforms, LineSums& sums) {
+                  const std::vector<double>& window, ForwardTransform& transform, LineSums& sums) {
   const std::array<std::span<const double>, 6> signals = {e.position_a_m, e.position_b_m, e.force_a_n,
                                                           e.force_b_n,    e.reference_a,  e.reference_b};
   const std::size_t length = window.size();
@@ -47,10 +50,10 @@ void add_segments(const Experiment& e, std::size_t channels, const LineRange& ra
   for (std::size_t at = 0; at + length <= e.position_a_m.size(); at += length - length / 2) {
     bool whole = true;
     for (std::size_t c = 0; c < channels && whole; ++c) {
-      whole = place(signals[c].subspan(at, length), options.detrend, window, transforms[c].input());
+      whole = place(signals[c].subspan(at, length), options.detrend, window, transform.input(c));
       if (!whole) break;
-      transforms[c].run();
-      spectra[c] = transforms[c].lines().subspan(range.from, range.count);
+      transform.run(c);
+      spectra[c] = transform.lines(c).subspan(range.from, range.count);
     }
     if (whole) sums.add(spectra);
   }
@@ -104,11 +107,10 @@ Response measure_welch(std::span<const Experiment> experiments, const ResponseOp
   bool references = true;
   for (const auto& e : experiments) references = references && !e.reference_a.empty();
   const std::size_t channels = references ? 6 : 4;
-  std::vector<ForwardTransform> transforms;
-  for (std::size_t c = 0; c < channels; ++c) transforms.emplace_back(length);
+  ForwardTransform transform(length, channels);
   LineSums sums(channels, range.count, false);
   const std::vector<double> window = hann(length);
-  for (const auto& e : experiments) add_segments(e, channels, range, options, window, transforms, sums);
+  for (const auto& e : experiments) add_segments(e, channels, range, options, window, transform, sums);
   // Two forces explain any two segments exactly; the rest tells the noise.
   if (sums.blocks() < 6)
     return refuse_response(
