@@ -38,10 +38,6 @@ std::vector<double> multisine(const Injection& injection, double sample_s, std::
   return best;
 }
 
-std::string numbered(int number, const std::string& name) {
-  return (number < 10 ? "0" : "") + std::to_string(number) + "-" + name + ".csv";
-}
-
 // Common to all captures of the main switch-on, with the bridge standing at mean place `start_m`.
 RunPlan main_plan(const Campaign& c, Ends zeros, double start_m, double skew_m, std::uint64_t number) {
   RunPlan plan;
@@ -53,16 +49,23 @@ RunPlan main_plan(const Campaign& c, Ends zeros, double start_m, double skew_m, 
   return plan;
 }
 
+// Of the main switch-on; the run itself is filled in by the caller.
+PlannedCapture named(const Campaign& c, const std::string& file, const std::string& kind, const std::string& what,
+                     const std::string& loops) {
+  PlannedCapture p;
+  p.file = file;
+  p.kind = kind;
+  p.what = what;
+  p.loops = loops;
+  p.switch_on = "morning";
+  p.gantry = c.truth;
+  return p;
+}
+
 PlannedCapture push_capture(const Campaign& c, const RunPlan& start) {
-  PlannedCapture p{"01-nudges.csv",
-                   "nudge",
-                   "loops open, bridge connected; short pushes A+, A-, B+, B-, both+, both-",
-                   "",
-                   "morning",
-                   c.truth,
-                   start,
-                   {},
-                   ""};
+  PlannedCapture p = named(c, "01-nudges.csv", "nudge",
+                           "loops open, bridge connected; short pushes A+, A-, B+, B-, both+, both-", "");
+  p.plan = start;
   p.plan.loops = c.soft;
   p.plan.loops_closed = false;
   const double period = c.soft.period_s;
@@ -80,15 +83,11 @@ PlannedCapture push_capture(const Campaign& c, const RunPlan& start) {
 }
 
 PlannedCapture injection_capture(const Campaign& c, const RunPlan& start, bool on_a) {
-  PlannedCapture p{on_a ? "02-multisine-a.csv" : "03-multisine-b.csv",
-                   "multisine",
-                   "loops closed and soft, slow travel; periodic random-phase lines added to one side's output",
-                   on_a ? "a" : "b",
-                   "morning",
-                   c.truth,
-                   start,
-                   {},
-                   ""};
+  PlannedCapture p =
+      named(c, on_a ? "02-multisine-a.csv" : "03-multisine-b.csv", "multisine",
+            "loops closed and soft, slow travel; periodic random-phase lines added to one side's output", "soft");
+  p.excited = on_a ? "a" : "b";
+  p.plan = start;
   p.plan.loops = c.soft;
   p.plan.path.run_up(c.injection_speed_m_per_s, c.move_limits);
   auto period = std::make_shared<const std::vector<double>>(
@@ -104,15 +103,10 @@ PlannedCapture injection_capture(const Campaign& c, const RunPlan& start, bool o
 
 PlannedCapture search_capture(const Campaign& c, std::size_t which) {
   const std::string number = std::to_string(which + 1);
-  PlannedCapture p{"04-search-" + number + ".csv",
-                   "search",
-                   "switched on at another place and skew, search forward with both sides held together",
-                   "",
-                   "search " + number,
-                   c.truth,
-                   {},
-                   {},
-                   ""};
+  PlannedCapture p =
+      named(c, "04-search-" + number + ".csv", "search",
+            "switched on at another place and skew, search forward with both sides held together", "better");
+  p.switch_on = "search " + number;
   p.plan.loops = c.better;  // stiff enough to hold the skew in which the brakes left the bridge
   p.plan.start_a_m = c.search_starts[which].a;
   p.plan.start_b_m = c.search_starts[which].b;
@@ -126,13 +120,13 @@ PlannedCapture search_capture(const Campaign& c, std::size_t which) {
   return p;
 }
 
-PlannedCapture move_capture(const Campaign& c, const RunPlan& start, int number, const std::string& name,
-                            const std::string& what, const LoopSettings& loops, double carriage_y_m,
-                            double payload_kg) {
-  PlannedCapture p{numbered(number, name), "test_move", what, "", "morning", c.truth, start, {}, ""};
+PlannedCapture move_capture(const Campaign& c, const RunPlan& start, const std::string& file, const std::string& what,
+                            const std::string& loops, double carriage_y_m, double payload_kg) {
+  PlannedCapture p = named(c, file, "test_move", what, loops);
+  p.plan = start;
   p.gantry.carriage_y_m = carriage_y_m;
   p.gantry.payload_kg = payload_kg;
-  p.plan.loops = loops;
+  p.plan.loops = loops == "first" ? c.ringing : c.better;
   p.plan.path.rest(0.1);
   for (int stroke = 0; stroke < 4; ++stroke) {
     p.plan.path.move(stroke % 2 == 0 ? c.move_m : -c.move_m, c.move_limits);
@@ -167,6 +161,38 @@ FileForm usual_form(const std::string& kind, const std::string& file) {
   return form;
 }
 
+// The same without friction to speak of or with friction as a mere spring: all linear, so that size does not matter.
+double linear_decay_per_s(const TrueGantry& gantry, const Sensing& sensing, const LoopSettings& loops) {
+  RunPlan plan;
+  plan.loops = loops;
+  plan.loops.peak_a_n = plan.loops.peak_b_n = 1e15;
+  plan.start_a_m = gantry.stress_free_skew_m / 2;
+  plan.start_b_m = -gantry.stress_free_skew_m / 2;
+  plan.held_by_brakes = true;
+  plan.added = [](std::size_t k) { return k == 3 ? Forces{1, 0.4} : k == 4 ? Forces{-0.7, 0.3} : Forces{}; };
+  plan.length_s = 0.9;
+  plan.longest_step_s = 50e-6;
+  Sensing perfect = sensing;
+  perfect.count_m = 1e-20;
+  perfect.noise_counts = 0;
+  const Capture c = run(gantry, perfect, plan);
+  // Second differences weigh a ringing by its frequency squared and so hide the slow creep of the integrators.
+  const auto loudness = [&](double from_s, double to_s) {
+    double sum = 0;
+    const auto first = static_cast<std::size_t>(from_s / c.period_s);
+    const auto last = static_cast<std::size_t>(to_s / c.period_s);
+    for (std::size_t k = std::max<std::size_t>(first, 12); k < last; ++k)
+      for (const auto* out : {&c.output_a_n, &c.output_b_n}) {
+        const double second = (*out)[k] - 2 * (*out)[k - 1] + (*out)[k - 2];
+        sum += second * second;
+      }
+    return std::sqrt(sum / (to_s - from_s));
+  };
+  const double at_first = loudness(0, 0.1), middle = loudness(0.3, 0.6), late = loudness(0.6, 0.9);
+  if (middle < 1e-4 * at_first) return 30;  // gone at once: as good as any
+  return std::log(middle / late) / 0.3;
+}
+
 }  // namespace
 
 std::vector<PlannedCapture> planned_captures(const Campaign& c) {
@@ -184,15 +210,16 @@ std::vector<PlannedCapture> planned_captures(const Campaign& c) {
                                           injection_capture(c, start(mid + 0.005), false)};
   for (std::size_t i = 0; i < c.search_starts.size(); ++i) captures.push_back(search_capture(c, i));
   const double park = c.truth.carriage_y_m;
-  captures.push_back(move_capture(c, start(c.move_start_m), 5, "testmove-first-loops",
-                                  "test move with the loops as first typed in", c.ringing, park, 0));
-  captures.push_back(move_capture(c, start(c.move_start_m), 6, "testmove-better-loops",
-                                  "the same move with better loops", c.better, park, 0));
-  captures.push_back(move_capture(c, start(c.move_start_m), 7, "testmove-carriage-a-empty",
-                                  "as 06, carriage at the A end, empty", c.better, c.papers.carriage_min_y_m, 0));
-  captures.push_back(move_capture(c, start(c.move_start_m), 8, "testmove-carriage-b-loaded",
-                                  "as 06, carriage at the B end, full payload", c.better, c.papers.carriage_max_y_m,
-                                  c.payload_max_kg));
+  const double at_a = c.papers.carriage_min_y_m, at_b = c.papers.carriage_max_y_m;
+  const auto move = [&](const std::string& file, const std::string& what, const std::string& loops, double y_m,
+                        double kg) {
+    captures.push_back(move_capture(c, start(c.move_start_m), file, what, loops, y_m, kg));
+  };
+  move("05-testmove-first-loops.csv", "test move with the loops as first typed in", "first", park, 0);
+  move("06-testmove-better-loops.csv", "the same move with better loops", "better", park, 0);
+  move("07-testmove-carriage-a-empty.csv", "as 06, carriage at the A end, empty", "better", at_a, 0);
+  move("08-testmove-carriage-b-loaded.csv", "as 06, carriage at the B end, full payload", "better", at_b,
+       c.payload_max_kg);
   for (PlannedCapture& p : captures) {
     if (c.varied_forms) p.form = usual_form(p.kind, p.file);
     if (c.varied_forms && p.kind == "multisine") p.position_unit = "um";
@@ -209,46 +236,22 @@ LoopSettings simple_loops(const Campaign& c, double mean_hz, double skew_hz, dou
   s.period_s = period_s;
   s.peak_a_n = c.papers.peak_n;
   s.peak_b_n = c.papers.peak_n;
-  s.mean = {2 * pi * mean_hz / 3, sums.mass_kg * 2 * pi * mean_hz, 1.2 / mean_hz, 0.15 / period_s, {}};
-  s.skew = {2 * pi * skew_hz / 3,
-            sums.inertia_kg_m2 / (span * span) * 2 * pi * skew_hz,
-            1.2 / skew_hz,
-            0.15 / period_s,
-            {}};
+  const double filter_hz = std::min(0.15 / period_s, 400.0);
+  s.mean = {2 * pi * mean_hz / 3, sums.mass_kg * 2 * pi * mean_hz, 1.2 / mean_hz, filter_hz, {}};
+  s.skew = {
+      2 * pi * skew_hz / 3, sums.inertia_kg_m2 / (span * span) * 2 * pi * skew_hz, 1.2 / skew_hz, filter_hz, {}};
   return s;
 }
 
 double ringing_decay_per_s(const TrueGantry& gantry, const Sensing& sensing, const LoopSettings& loops) {
-  TrueGantry smooth = gantry;
-  for (TrueSide* side : {&smooth.a, &smooth.b}) side->coulomb_n = side->breakaway_n = side->ripple_n = 0;
-  RunPlan plan;
-  plan.loops = loops;
-  plan.loops.peak_a_n = plan.loops.peak_b_n = 1e15;
-  plan.start_a_m = gantry.stress_free_skew_m / 2;
-  plan.start_b_m = -gantry.stress_free_skew_m / 2;
-  plan.held_by_brakes = true;
-  plan.added = [](std::size_t k) { return k == 3 ? Forces{1000, 400} : k == 4 ? Forces{-700, 300} : Forces{}; };
-  plan.length_s = 0.9;
-  plan.longest_step_s = 50e-6;
-  Sensing perfect = sensing;
-  perfect.count_m = 1e-15;
-  perfect.noise_counts = 0;
-  const Capture c = run(smooth, perfect, plan);
-  // Second differences weigh a ringing by its frequency squared and so hide the slow creep of the integrators.
-  const auto loudness = [&](double from_s, double to_s) {
-    double sum = 0;
-    const auto first = static_cast<std::size_t>(from_s / c.period_s),
-               last = static_cast<std::size_t>(to_s / c.period_s);
-    for (std::size_t k = std::max<std::size_t>(first, 12); k < last; ++k)
-      for (const auto* out : {&c.output_a_n, &c.output_b_n}) {
-        const double second = (*out)[k] - 2 * (*out)[k - 1] + (*out)[k - 2];
-        sum += second * second;
-      }
-    return std::sqrt(sum / (to_s - from_s));
-  };
-  const double at_first = loudness(0, 0.1), middle = loudness(0.3, 0.6), late = loudness(0.6, 0.9);
-  if (middle < 1e-4 * at_first) return 30;  // gone at once: as good as any
-  return std::log(middle / late) / 0.3;
+  TrueGantry sliding = gantry, sticking = gantry;
+  for (TrueSide* side : {&sliding.a, &sliding.b}) side->coulomb_n = side->breakaway_n = side->ripple_n = 0;
+  for (TrueSide* side : {&sticking.a, &sticking.b}) {  // as stiff as at rest, and it never breaks away
+    side->bristle_travel_m *= 1e15 / side->breakaway_n;
+    side->coulomb_n = side->breakaway_n = 1e15;
+    side->ripple_n = 0;
+  }
+  return std::min(linear_decay_per_s(sliding, sensing, loops), linear_decay_per_s(sticking, sensing, loops));
 }
 
 }  // namespace generator

@@ -52,6 +52,7 @@ struct Campaign {
 struct PlannedCapture {
   std::string file, kind, what;  // what was done, in words
   std::string excited, switch_on;
+  std::string loops;  // name of the settings: soft, first, better; empty where loops were open
   TrueGantry gantry;  // carriage and payload as they were
   RunPlan plan;
   FileForm form;
@@ -62,7 +63,8 @@ std::vector<PlannedCapture> planned_captures(const Campaign& campaign);
 
 // Gains for a machine known from its papers: mean and skew velocity loops of the given crossover on rigid inertia.
 LoopSettings simple_loops(const Campaign& campaign, double mean_hz, double skew_hz, double period_s);
-// How fast the loops' fast ringing dies, 1/s, without friction; large where it is gone at once, negative: it grows.
+// How fast the loops' fast ringing dies, 1/s, the slower of sliding without friction and sticking at rest; 30 where
+// it is gone at once, negative where it grows.
 double ringing_decay_per_s(const TrueGantry& gantry, const Sensing& sensing, const LoopSettings& loops);
 
 }  // namespace generator

@@ -93,6 +93,8 @@ Capture run(const TrueGantry& gantry, const Sensing& sensing, const RunPlan& pla
     if (k % plan.record_every == 0) keep(c, mean, start_skew, raw, out, latched);
     for (int i = 0; i < steps; ++i) step(stepper, state, acting.a_n, acting.b_n);
     acting = out;
+    const bool clipped = std::abs(out.a_n) >= plan.loops.peak_a_n || std::abs(out.b_n) >= plan.loops.peak_b_n;
+    c.clipped_part += clipped ? 1.0 / static_cast<double>(samples) : 0;
     const double skew = (true_places.a - c.zeros.a) - (true_places.b - c.zeros.b) - start_skew;
     c.largest_skew_m = std::max(c.largest_skew_m, std::abs(skew));
     c.lowest_place_m = std::min({c.lowest_place_m, true_places.a, true_places.b});

@@ -41,6 +41,7 @@ struct Capture {
   std::vector<double> reference_a_m, reference_b_m, position_a_m, position_b_m, output_a_n, output_b_n;
   std::vector<double> latched_a_m, latched_b_m;  // NaN until seen
   Ends zeros;
+  double clipped_part = 0;    // of the samples, either side
   double largest_skew_m = 0;  // true, against the skew reference
   double lowest_place_m = 0, highest_place_m = 0;
 };

@@ -55,13 +55,6 @@ std::string loops_table(const std::string& name, const LoopSettings& s) {
          loop_table(path + ".skew", s.skew);
 }
 
-std::string loops_of(const Campaign& c, const PlannedCapture& p) {
-  if (!p.plan.loops_closed) return "";
-  const double gain = p.plan.loops.skew.velocity_gain_n_s_per_m;
-  if (gain == c.soft.skew.velocity_gain_n_s_per_m) return "soft";
-  return gain == c.better.skew.velocity_gain_n_s_per_m ? "better" : "first";
-}
-
 Json side_truth(const TrueSide& s) {
   return {{"motor_mass_kg", s.motor_mass_kg},
           {"drive_stiffness_n_per_m", s.drive_stiffness_n_per_m},
@@ -167,7 +160,7 @@ std::string recordings_toml(const Campaign& c, const std::vector<PlannedCapture>
     if (!p.position_unit.empty()) text += "position_unit = \"" + p.position_unit + "\"\noutput_unit = \"%\"\n";
     text += line("carriage_y", p.gantry.carriage_y_m, "m", 9) + line("payload", p.gantry.payload_kg, "kg", 9) +
             "switch_on = \"" + p.switch_on + "\"\n";
-    if (const std::string loops = loops_of(c, p); !loops.empty()) text += "loops = \"" + loops + "\"\n";
+    if (!p.loops.empty()) text += "loops = \"" + p.loops + "\"\n";
   }
   return text;
 }

@@ -2,7 +2,8 @@
 //   demo_generator --out DIR            the demo's own machine
 //   demo_generator --seed N --out DIR   a random machine
 // DIR gets job/machine.toml, job/recordings.toml, job/recordings/*.csv and truth.json. Exit 0; 3 where the request is
-// wrong; 4 where no stable loops were found for a random machine (nothing is written).
+// wrong; 4 where no stable loops were found for a random machine (nothing is written); 5 where a run ran away all the
+// same (the job is left incomplete).
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
@@ -62,6 +63,12 @@ int main(int count, char** words) {
     const generator::Capture c = generator::run(planned.gantry, campaign.sensing, planned.plan);
     std::printf("%-34s skew up to %.0f um, places %.3f to %.3f m\n", planned.file.c_str(), c.largest_skew_m * 1e6,
                 c.lowest_place_m, c.highest_place_m);
+    if (planned.plan.loops_closed && planned.loops != "first" &&
+        !(c.clipped_part < 0.01 && c.largest_skew_m < 0.02)) {
+      std::fprintf(stderr, "%s ran away: %.1f %% of the samples clipped\n", planned.file.c_str(),
+                   100 * c.clipped_part);
+      return 5;
+    }
     write(folder / "job" / "recordings" / planned.file, generator::file_text(c, planned.form));
   }
   write(folder / "job" / "machine.toml", generator::machine_toml(campaign));
