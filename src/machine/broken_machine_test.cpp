@@ -51,6 +51,7 @@ TEST_CASE("what is not TOML") {
       {"span = \"2.2 m\"\n[side\n", {"m.toml:2:", "text that cannot be read"}},
       {"span = \"2.2 m\"\n[side]\nlead =\n", {"m.toml:3:", "text that cannot be read"}},
       {"span = \"2.2 m\"\nname = \"\xFF\xFE\"\n", {"m.toml:2:", "text that cannot be read"}},
+      {"span = " + std::string(20000, '['), {"m.toml:1:", "text that cannot be read"}},
       {"span: 2.2\n", {"m.toml:1:", "text that cannot be read"}},
       {"span = \"2.2 m\"\n[side]\ncounts_per_metre = 1e400\n", {"m.toml:3:", "text that cannot be read"}},
   });

@@ -5,27 +5,26 @@ namespace {
 
 constexpr const char* beginning =
     R"(# What is known of the machine: its papers, its drawings, what was measured with a tape.
-# The lines without # in front are enough to begin. Change their values to those of your machine.
 # Lines with # in front of a key are examples: take the # away and write your value. What you do not know, leave out;
-# the program says where it matters and how to find out.
+# the program says where it matters and how to find out. Nothing behind a # is taken as true.
+# To begin: correct span, then open the lines of [side] down to count. These ten lines make a first capture useful.
 # A value carries its unit, in quotes: "2.2 m", "20 mm", "2600 N", "1.52e-3 kg*m^2". The decimal sign is a point.
 # Directions: x runs along the rails. y runs across them, from side A to side B, and is 0 in the middle of the bridge.
-# Check this file at any time: the program names every mistake with its line.
 
 format = "evenbeam.machine/1"
 name = "New gantry"
-span = "2.2 m"                  # between the two rails, centre to centre. The one value that must be there.
+span = "2.2 m"                  # TO CORRECT: between the two rails, centre to centre. The one value that must be there.
 #length_unit = "mm"             # what lengths are shown in: mm, um, in
 #force_unit = "N"               # what forces are shown in: N, kN
 #axis_tilt = "rails level"      # a note for people: level, on a slope, hanging
 #home_attitude = "free"         # how the bridge shall stand after homing: "free" (guides without stress) or "square"
 
 [side]                          # both sides alike; where they differ, say so in [side_a] and [side_b] below
-drive = "screw"                 # screw, rack, belt or linear_motor
-lead = "20 mm"                  # travel of one turn of the screw; of the pinion or pulley with rack or belt
-peak_force = "2600 N"           # at 100 % output, from the papers; a motor's torque T gives 2 pi T / lead
-feedback_on = "load"            # where the position is measured: "load" (a scale at the bridge) or "motor"
-count = "0.5 um"                # travel of one count
+#drive = "screw"                # screw, rack, belt or linear_motor
+#lead = "20 mm"                 # travel of one turn of the screw; of the pinion or pulley with rack or belt
+#peak_force = "2600 N"          # at 100 % output, from the papers; a motor's torque T gives 2 pi T / lead
+#feedback_on = "load"           # where the position is measured: "load" (a scale at the bridge) or "motor"
+#count = "0.5 um"               # travel of one count
 )";
 
 constexpr const char* side = R"(#pitch_diameter = "79.58 mm"    # instead of lead: of the pinion or pulley
@@ -36,7 +35,7 @@ constexpr const char* side = R"(#pitch_diameter = "79.58 mm"    # instead of lea
 #drive_stiffness = "60 N/um"    # coupling, screw or belt, from the motor to the bridge end
 #motors = 1                     # motors on this side: 1 or 2
 #counts_per_metre = 2000000     # instead of count
-#counts_per_turn = 8192         # instead of count, where the lead is known
+#counts_per_turn = 8192         # instead of count; needs the lead
 #feedback = "incremental"       # incremental, distance_coded or absolute
 #mark_pitch = "20 mm"           # distance of reference marks, where there is more than one
 #brake_hold_force = "500 N"     # static, along x
@@ -110,5 +109,12 @@ constexpr const char* rest = R"(
 }  // namespace
 
 std::string machine_template() { return std::string(beginning) + side + moving_parts + rest; }
+
+bool is_untouched_template(const std::string& text) {
+  std::string plain;
+  for (const char c : text)
+    if (c != '\r') plain += c;
+  return plain == machine_template();
+}
 
 }  // namespace evenbeam::machine
