@@ -28,23 +28,25 @@ double power_of(const std::vector<double>& d) {
   return d.empty() ? 0 : sum / static_cast<double>(d.size());
 }
 
-// Lag of the first place after `piece_at` where the piece comes again; 0 where it never does.
-std::size_t first_repeat(const std::vector<double>& d, std::size_t piece_at, std::size_t shortest) {
-  const double* const piece = d.data() + piece_at;
-  double own = 0;
-  for (std::size_t i = 0; i < kPiece; ++i) own += piece[i] * piece[i];
+// Correlation of the piece at `at` with the one `lag` later, -1..1.
+double alike(const std::vector<double>& d, std::size_t at, std::size_t lag) {
+  double cross = 0, own = 0, theirs = 0;
+  for (std::size_t i = at; i < at + kPiece; ++i) {
+    cross += d[i] * d[i + lag];
+    own += d[i] * d[i];
+    theirs += d[i + lag] * d[i + lag];
+  }
+  return cross / std::sqrt(own * theirs + std::numeric_limits<double>::min());
+}
+
+// Lag of the first place where the first piece comes again; 0 where it never does.
+std::size_t first_repeat(const std::vector<double>& d, std::size_t shortest) {
   double best = kAlike;
   std::size_t best_lag = 0;
-  for (std::size_t lag = shortest; piece_at + lag + kPiece <= d.size(); ++lag) {
-    const double* const other = piece + lag;
-    double cross = 0, theirs = 0;
-    for (std::size_t i = 0; i < kPiece; ++i) {
-      cross += piece[i] * other[i];
-      theirs += other[i] * other[i];
-    }
-    const double alike = cross / std::sqrt(own * theirs + std::numeric_limits<double>::min());
-    if (alike > best) {
-      best = alike;
+  for (std::size_t lag = shortest; lag + kPiece <= d.size(); ++lag) {
+    const double now = alike(d, 0, lag);
+    if (now > best) {
+      best = now;
       best_lag = lag;
     }
     if (best_lag > 0 && lag > best_lag + kPiece) break;  // past the first one
@@ -93,12 +95,11 @@ std::optional<Excitation> find_excitation(const Recording& r, const Motion& moti
   const std::vector<double> a = differences(r.force_a_n, from, to), b = differences(r.force_b_n, from, to);
   const double power_a = power_of(a), power_b = power_of(b);
   const std::vector<double>& strong = power_a >= power_b ? a : b;
-  std::size_t lag = 0;
-  for (std::size_t piece = 0; piece < 3; ++piece) {  // three places must agree
-    const std::size_t found = first_repeat(strong, piece * kPiece, shortest);
-    if (found == 0 || (lag > 0 && found != lag)) return std::nullopt;
-    lag = found;
-  }
+  const std::size_t lag = first_repeat(strong, shortest);
+  if (lag == 0) return std::nullopt;
+  for (std::size_t piece = 1; piece < 4; ++piece)  // other places must agree
+    if ((piece + 1) * kPiece + lag > strong.size() || alike(strong, piece * kPiece, lag) < kAlike)
+      return std::nullopt;
   if (strong.size() < 2 * lag) return std::nullopt;
   Excitation excitation;
   excitation.period_s = static_cast<double>(lag) * r.period_s;

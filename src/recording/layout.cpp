@@ -27,9 +27,9 @@ struct Line {
 struct Form {
   char separator, decimal_sign;
 };
-// In order of preference where two read a file equally well.
-constexpr std::array<Form, 7> kForms{
-    {{'\t', '.'}, {';', '.'}, {',', '.'}, {'\t', ','}, {';', ','}, {' ', '.'}, {' ', ','}}};
+// In order of preference where two read a file equally well. Commas for both: the cells are quoted.
+constexpr std::array<Form, 8> kForms{
+    {{'\t', '.'}, {';', '.'}, {',', '.'}, {'\t', ','}, {';', ','}, {' ', '.'}, {' ', ','}, {',', ','}}};
 
 void refuse_what_is_no_text(std::string_view head, const std::string& file) {
   if (head.find_first_not_of(" \t\r\n") == std::string_view::npos)
@@ -225,7 +225,8 @@ Layout find_layout(std::string_view head, bool whole, const std::string& file, c
   const std::vector<Line> lines = first_lines(head, whole);
   const Reading reading = best_reading(lines, stated);
   if (reading.rows == 0) refuse_without_rows(lines, file);
-  if (reading.form.decimal_sign == ',' && !stated.decimal_sign) refuse_doubtful_comma(lines, reading, file);
+  if (reading.form.decimal_sign == ',' && reading.form.separator != ',' && !stated.decimal_sign)
+    refuse_doubtful_comma(lines, reading, file);
 
   Layout layout;
   layout.separator = reading.form.separator;

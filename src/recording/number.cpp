@@ -33,9 +33,10 @@ std::optional<double> read_cell(std::string_view cell, char decimal_sign) {
   std::string_view text = trimmed(cell);
   if (text.size() >= 2 && text.front() == '"' && text.back() == '"') text = trimmed(text.substr(1, text.size() - 2));
   if (is_missing_word(text)) return std::numeric_limits<double>::quiet_NaN();
-  if (text.front() == '+') text.remove_prefix(1);
+  const bool plus = text.front() == '+';
+  if (plus) text.remove_prefix(1);
   // from_chars would take "inf" and "nan(...)": a number here begins with a digit or the decimal sign.
-  const std::size_t sign = !text.empty() && text.front() == '-' ? 1 : 0;
+  const std::size_t sign = !plus && !text.empty() && text.front() == '-' ? 1 : 0;
   if (text.size() == sign || !(is_digit(text[sign]) || text[sign] == decimal_sign)) return std::nullopt;
   std::string with_point;
   if (decimal_sign != '.') {

@@ -97,7 +97,7 @@ void RowParser::read(std::string_view window) {
     const char* const line = p;
     double* row = block_.data() + block_rows_ * columns;
     std::size_t c = 0;
-    for (; c < columns; ++c) {
+    for (; c < columns && separator != decimal_sign; ++c) {
       if (separator == ' ')
         while (*p == ' ' || *p == '\t') ++p;
       const char* next = read_plain_decimal(p, decimal_sign, row[c]);

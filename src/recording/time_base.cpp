@@ -15,10 +15,27 @@ namespace {
 using base::InputError;
 using base::Trouble;
 
-// A period within a millionth of a whole number of hertz is that: the stamps' rounding, not the recorder's clock.
-double at_round_rate(double period_s) {
+// A period that is a whole number of hertz within `tolerance` (relative) is that: the stamps' rounding, not the
+// clock.
+double at_round_rate(double period_s, double tolerance = 1e-6) {
   const double rate_hz = std::round(1 / period_s);
-  return rate_hz >= 1 && std::abs(rate_hz * period_s - 1) < 1e-6 ? 1 / rate_hz : period_s;
+  return rate_hz >= 1 && std::abs(rate_hz * period_s - 1) < tolerance ? 1 / rate_hz : period_s;
+}
+
+// Period of stamps coarser than itself: the slope of a straight line through them, and its standard error from a
+// rounding that is even over one coarse step.
+struct Slope {
+  double period_s = 0, relative_error = 0;
+};
+Slope slope_of(const std::vector<double>& time_s, double coarse_s) {
+  const double n = static_cast<double>(time_s.size()), middle = 0.5 * (n - 1);
+  double cross = 0, squares = 0;
+  for (std::size_t k = 0; k < time_s.size(); ++k) {
+    const double off = static_cast<double>(k) - middle;
+    cross += off * (time_s[k] - time_s.front());
+    squares += off * off;
+  }
+  return {cross / squares, coarse_s / std::sqrt(12 * squares) / (cross / squares)};
 }
 
 base::Finding finding(const char* id, base::Verdict verdict, std::string text, const std::string& file) {
@@ -212,7 +229,14 @@ TimeBase make_time_base(const std::vector<double>& time_s, double rate_hz, const
                              "Export with finer time, or state the rate and set the time column to ignored."});
   const bool coarse = mean_s < 0.9 * coarse_s && largest_stray(time_s, mean_s) < 1.01 * coarse_s;
   if (coarse || is_even(time_s, mean_s)) {
-    base.period_s = rate_hz > 0 && std::abs(mean_s * rate_hz - 1) < 1e-3 ? 1 / rate_hz : at_round_rate(mean_s);
+    if (rate_hz > 0 && std::abs(mean_s * rate_hz - 1) < 1e-3) {
+      base.period_s = 1 / rate_hz;
+    } else if (coarse) {
+      const Slope slope = slope_of(time_s, coarse_s);
+      base.period_s = at_round_rate(slope.period_s, std::min(4 * slope.relative_error, 1e-3));
+    } else {
+      base.period_s = at_round_rate(mean_s);
+    }
     check_rate(base.period_s, rate_hz, file);
     if (coarse)
       report_coarse_stamps(base, coarse_s, file);
