@@ -1,0 +1,21 @@
+#pragma once
+// Draws any base::Figure as one SVG, for report and page alike: stacked panels, shared x, units of the person, labels
+// at the lines, limits as grey bands with their source, gaps where nothing was recorded. The same figure gives the
+// same bytes. The size of the drawing does not grow with the recording (decimate.h).
+#include <string>
+
+#include "base/figure.h"
+#include "report/shown.h"
+
+namespace evenbeam::report {
+
+struct DrawingStyle {
+  PersonUnits units;
+  double width = 680;     // drawing units; 680 across A4's text width gives lettering of 8 points
+  std::string id_prefix;  // before the figure's id, where one page holds several evaluations
+};
+
+// An <svg> element. A figure without panels gives an empty string.
+std::string figure_svg(const base::Figure& figure, const DrawingStyle& style);
+
+}  // namespace evenbeam::report
