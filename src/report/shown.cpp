@@ -44,8 +44,11 @@ std::string shown_number(double value_si, const ShownUnit& unit, std::optional<d
   // Two digits of the half-width where it begins with 1, 2 or 3, else one: rounding then stays below a seventh of it.
   const double place_of_half = std::floor(std::log10(half));
   const double kept = half < 3.55 * std::pow(10.0, place_of_half) ? 2 : 1;
-  const double places = std::floor(std::log10(std::abs(value))) - place_of_half;
-  return significant(value, static_cast<int>(std::clamp(places + kept, 1.0, 7.0)));
+  // Of the number as it will be rounded: 9.99 to one decimal is 10.0, not 10.
+  const double grain = std::pow(10.0, place_of_half - kept + 1);
+  const double size = std::max(std::abs(std::round(value / grain) * grain), grain);
+  const double places = std::floor(std::log10(size) + 1e-12) - place_of_half;
+  return significant(std::round(value / grain) * grain, static_cast<int>(std::clamp(places + kept, 1.0, 7.0)));
 }
 
 std::string with_unit(std::string number, const ShownUnit& unit) {
