@@ -32,6 +32,7 @@ class Disk {
   virtual void write(const std::string& path, std::string_view content) = 0;
   virtual std::vector<std::string> list(const std::string& path) const = 0;
   virtual bool has_file(const std::string& path) const = 0;
+  virtual bool has_folder(const std::string& path) const = 0;
   virtual void make_folder(const std::string& path) = 0;
 };
 
@@ -41,6 +42,7 @@ class RealDisk final : public Disk {
   void write(const std::string& path, std::string_view content) override { write_file_atomically(path, content); }
   std::vector<std::string> list(const std::string& path) const override { return list_folder(path); }
   bool has_file(const std::string& path) const override { return file_exists(path); }
+  bool has_folder(const std::string& path) const override { return folder_exists(path); }
   void make_folder(const std::string& path) override { base::make_folder(path); }
 };
 
@@ -56,6 +58,7 @@ class MemoryDisk final : public Disk {
   void write(const std::string& path, std::string_view content) override;
   std::vector<std::string> list(const std::string& path) const override;
   bool has_file(const std::string& path) const override { return files.count(path) > 0; }
+  bool has_folder(const std::string& path) const override { return !list(path).empty(); }
   void make_folder(const std::string& path) override;
 };
 

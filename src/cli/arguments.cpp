@@ -32,6 +32,9 @@ struct CommandLine {
   bool new_json = false;
   JobOptions next;
   CommissionOptions commission;
+  HistoryOptions history;
+  std::string demo_folder = "evenbeam-demo";
+  bool demo_json = false;
   int code = 0;
 
   explicit CommandLine(Console& where) : console(where) {
@@ -41,6 +44,8 @@ struct CommandLine {
     declare_new();
     declare_next();
     declare_commission();
+    declare_history();
+    declare_demo();
   }
 
   CLI::App& declare(const char* name, const char* what, const char* example, std::function<int()> task) {
@@ -74,6 +79,24 @@ struct CommandLine {
     auto* by = command.add_option("--by", commission.by, "Who overrides or accepts");
     station->needs(reason)->needs(by);
     command.add_flag("--accept", commission.accept, "Accept the proposed settings; needs --by")->needs(by);
+  }
+
+  void declare_demo() {
+    CLI::App& command = declare("demo", "Write an invented job to a folder and commission it", "evenbeam demo",
+                                [this] { return run_demo(demo_folder, demo_json, console); });
+    command.add_option("DIR", demo_folder, "The folder to write")->capture_default_str();
+    command.add_flag("--json", demo_json, "Print JSON for programs instead of words for people");
+  }
+
+  void declare_history() {
+    CLI::App& command = declare("history", "List the evaluations, or compare two: what changed and why",
+                                "evenbeam history press-7 3 5", [this] { return run_history(history, console); });
+    add_job_options(command, history.job);
+    auto* from = command.add_option("A", history.from, "Number of an evaluation");
+    auto* to = command.add_option("B", history.to, "Number of a later one to compare it with");
+    from->needs(to);
+    command.add_flag("--verify", history.verify,
+                     "Hash everything anew and say what differs (exit code 2 where it does)");
   }
 };
 

@@ -4,13 +4,22 @@
 #include "base/clock.h"
 #include "cli/commands.h"
 #include "cli/overview.h"
+#include "cli/places.h"
+#include "workflow/demo_files.h"
 #include "workflow/gates.h"
 
 namespace evenbeam::cli {
 namespace {
 
-workflow::Places places_of(const JobOptions& options) {
-  return workflow::places_of(options.folder, options.recordings, options.results);
+int commission_and_print(const workflow::CommissionRequest& request, bool json, Console& console) {
+  base::RealDisk disk;
+  const workflow::Commissioned done =
+      workflow::commission(disk, request, workflow::stations(), ProgressLine(console));
+  if (json)
+    console.out << base::to_text(to_json(done)) << "\n";
+  else
+    print_overview(done, console);
+  return workflow::exit_code(workflow::overall_verdict(done.evaluation));
 }
 
 }  // namespace
@@ -21,23 +30,21 @@ int run_commission(const CommissionOptions& options, Console& console) {
                                       .time = base::utc_now(),
                                       .accept = options.accept,
                                       .by = options.by};
-  if (options.override_station)
-    request.override_ =
-        workflow::Override{.station = *options.override_station, .reason = options.reason, .by = options.by};
+  if (options.override_station) request.override_ = {*options.override_station, options.reason};
+  return commission_and_print(request, options.job.json, console);
+}
+
+int run_demo(const std::string& folder, bool json, Console& console) {
   base::RealDisk disk;
-  const workflow::Commissioned done = workflow::commission(disk, request, ProgressLine(console));
-  if (options.job.json)
-    console.out << base::to_text(to_json(done)) << "\n";
-  else
-    print_overview(done, console);
-  return workflow::exit_code(workflow::overall_verdict(done.evaluation));
+  workflow::write_demo(disk, folder);
+  return commission_and_print(
+      {.places = workflow::places_of(folder), .program = program_name(), .time = base::utc_now()}, json, console);
 }
 
 int run_next(const JobOptions& options, Console& console) {
   const base::RealDisk disk;
-  ProgressLine progress(console);
   const workflow::Evaluation evaluation =
-      workflow::evaluate(workflow::load_job(disk, places_of(options), progress), workflow::stations(), progress);
+      workflow::look_at(disk, places_of(options), workflow::stations(), ProgressLine(console));
   const workflow::NextStep next = workflow::next_step(evaluation, workflow::stations());
   if (options.json)
     console.out << base::to_text(to_json(next)) << "\n";

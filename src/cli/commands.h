@@ -33,6 +33,8 @@ struct HistoryOptions {
 int run_new(const std::string& folder, bool json, Console& console);
 int run_next(const JobOptions& options, Console& console);
 int run_commission(const CommissionOptions& options, Console& console);
+int run_demo(const std::string& folder, bool json, Console& console);
+int run_history(const HistoryOptions& options, Console& console);
 
 std::string program_name();  // "evenbeam 0.1.0"
 

@@ -1,14 +1,120 @@
 #include "workflow/commission.h"
 
-namespace evenbeam::workflow {
+#include <fmt/format.h>
 
-Commissioned commission(base::Disk& disk, const CommissionRequest& request, const Progress& progress) {
-  Commissioned done{.evaluation = evaluate(load_job(disk, request.places, progress), stations(), progress)};
-  done.next = next_step(done.evaluation, stations());
-  disk.make_folder(request.places.results);
-  const std::string path = base::join_path(request.places.results, "result.json");
-  disk.write(path, journal::to_text(result_of(done.evaluation)));
+#include "base/hash.h"
+#include "base/input_error.h"
+#include "machine/settings_file.h"
+#include "workflow/gates.h"
+#include "workflow/results.h"
+
+namespace evenbeam::workflow {
+namespace {
+
+std::string settings_text(const Evaluation& evaluation) {
+  return evaluation.settings ? machine::write_settings(*evaluation.settings) : "";
+}
+
+// Fills in what the override covers, records it, and puts it in force.
+void set_aside(const OverrideRequest& asked, const CommissionRequest& request, Evaluation& evaluation) {
+  const base::StationResult* station = find_station(evaluation, asked.station);
+  if (station == nullptr || stop_findings(*station).empty())
+    throw base::InputError({.file = "--override " + asked.station,
+                            .found = station == nullptr ? "no station of that name" : "a station without a stop",
+                            .expected = "a station whose verdict is stop",
+                            .next = "Only a stop can be set aside. Nothing was changed."});
+  const Override one{
+      .station = asked.station, .reason = asked.reason, .by = request.by, .findings = stop_findings(*station)};
+  journal::append(request.places.journal, request.time, "override", journal::to_body(one));
+  std::erase_if(evaluation.overrides, [&](const Override& older) { return older.station == one.station; });
+  evaluation.overrides.push_back(one);
+}
+
+// Overrides that cover nothing of today's stops are not in force.
+void drop_idle_overrides(Evaluation& evaluation) {
+  std::erase_if(evaluation.overrides, [&](const Override& one) {
+    const base::StationResult* station = find_station(evaluation, one.station);
+    return station == nullptr || override_of(evaluation, *station) == nullptr;
+  });
+}
+
+void record(const CommissionRequest& request, const std::string& result_text, Commissioned& done) {
+  const journal::EvaluationRecord body{.program = request.program,
+                                       .result = result_of(done.evaluation),
+                                       .result_sha256 = base::sha256_hex(result_text),
+                                       .settings_toml = settings_text(done.evaluation),
+                                       .overrides = done.evaluation.overrides};
+  done.entry = journal::append(request.places.journal, request.time, "evaluation", journal::to_body(body)).number;
+}
+
+void accept(const CommissionRequest& request, const std::vector<Station>& line, Commissioned& done) {
+  const std::vector<std::string> held = acceptance_held_by(done.evaluation, line);
+  if (!done.evaluation.settings)
+    done.remarks.push_back("Not accepted: there are no proposed settings yet.");
+  else if (!held.empty())
+    done.remarks.push_back(
+        fmt::format("Not accepted: held back by the stop of {}. Answer it, or set it aside with "
+                    "--override and a written reason.",
+                    fmt::join(held, ", ")));
+  else
+    journal::append(request.places.journal, request.time, "acceptance",
+                    journal::to_body(journal::Acceptance{request.by, done.entry, settings_text(done.evaluation)}));
+}
+
+std::string accepter_of(const std::string& journal_path, const std::string& settings) {
+  std::string by;
+  if (settings.empty()) return by;
+  for (const journal::Entry& entry : journal::read_entries(journal_path)) {
+    if (entry.kind != "acceptance") continue;
+    const journal::Acceptance acceptance = journal::acceptance_of(entry);
+    by = acceptance.settings_toml == settings ? acceptance.by : "";
+  }
+  return by;
+}
+
+// What the program guessed about captures that recordings.toml does not name, for the person to confirm.
+void write_guess(base::Disk& disk, const Places& places, const std::optional<std::string>& guess,
+                 Commissioned& done) {
+  if (!guess) return;
+  const std::string path = places.apart ? base::join_path(places.results, "recordings.toml") : places.recordings_toml;
+  disk.write(path, *guess);
   done.files.push_back(path);
+  done.remarks.push_back(
+      fmt::format("{} holds what the program guessed about new captures; confirm or correct it.", path));
+}
+
+}  // namespace
+
+Evaluation look_at(const base::Disk& disk, const Places& places, const std::vector<Station>& line,
+                   const Progress& progress) {
+  Evaluation evaluation = evaluate(load_job(disk, places, progress), line, progress);
+  evaluation.overrides = journal::overrides_of(journal::read_entries(places.journal));
+  drop_idle_overrides(evaluation);
+  return evaluation;
+}
+
+Commissioned commission(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
+                        const Progress& progress) {
+  const Places& places = request.places;
+  Job job = load_job(disk, places, progress);
+  const std::optional<std::string> guess = job.guessed_toml;
+  Commissioned done{.evaluation = evaluate(std::move(job), line, progress)};
+  disk.make_folder(places.results);
+  done.evaluation.overrides = journal::overrides_of(journal::read_entries(places.journal));
+  if (request.override_) set_aside(*request.override_, request, done.evaluation);
+  drop_idle_overrides(done.evaluation);
+
+  const std::string result_text = journal::to_text(result_of(done.evaluation));
+  record(request, result_text, done);
+  if (request.accept) accept(request, line, done);
+  done.accepted_by = accepter_of(places.journal, settings_text(done.evaluation));
+  done.next = next_step(done.evaluation, line);
+  if (done.next.kind == NextStep::Kind::accept_settings && !done.accepted_by.empty())
+    done.next = {.what = fmt::format("The settings are accepted by {}.", done.accepted_by)};
+
+  progress("writing " + places.results);
+  write_guess(disk, places, guess, done);
+  write_results(disk, request, result_text, done);
   return done;
 }
 

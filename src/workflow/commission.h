@@ -1,5 +1,6 @@
 #pragma once
-// The main job: evaluate, write the results, write the journal.
+// The main job: evaluate, keep the record, write the results. The journal comes first: a result without its entry
+// cannot be, an entry whose results were lost can (they are made again by the next run).
 #include <optional>
 #include <string>
 #include <vector>
@@ -10,13 +11,17 @@
 
 namespace evenbeam::workflow {
 
+struct OverrideRequest {
+  std::string station, reason;
+};
+
 struct CommissionRequest {
   Places places;
-  std::string program;                // "evenbeam 0.1.0"
-  std::string time;                   // UTC now, by the front door's clock
-  std::optional<Override> override_;  // asked for in this run; `findings` is filled here
-  bool accept = false;                // accept the proposed settings
-  std::string by;                     // who overrides or accepts
+  std::string program;                       // "evenbeam 0.1.0"
+  std::string time;                          // UTC now, by the front door's clock
+  std::optional<OverrideRequest> override_;  // asked for in this run
+  bool accept = false;                       // accept the proposed settings
+  std::string by;                            // who overrides or accepts
 };
 
 struct Commissioned {
@@ -24,10 +29,17 @@ struct Commissioned {
   NextStep next;
   std::vector<std::string> files;    // written, in order
   std::string report;                // path of the report to open; empty where none
-  std::vector<std::string> remarks;  // what could not be done and why, e.g. no PDF
+  std::vector<std::string> remarks;  // what could not be done and why
   long entry = 0;                    // number of the journal entry of this evaluation
+  std::string accepted_by;           // who accepted exactly these settings, now or before; empty where nobody
 };
 
-Commissioned commission(base::Disk& disk, const CommissionRequest& request, const Progress& progress);
+// InputError where the override names a station without a stop, besides what reading and writing can throw.
+Commissioned commission(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
+                        const Progress& progress);
+
+// The job as it stands, with the overrides of its journal; writes nothing.
+Evaluation look_at(const base::Disk& disk, const Places& places, const std::vector<Station>& line,
+                   const Progress& progress);
 
 }  // namespace evenbeam::workflow

@@ -62,7 +62,12 @@ base::StationOutcome recordings_station(const Job& job) {
       findings.push_back(std::move(finding));
     }
   }
-  if (findings.empty())
+  for (const LeftOut& file : job.left_out)
+    findings.push_back({.id = "left_out_" + file.file,
+                        .verdict = base::Verdict::pass,
+                        .text = fmt::format("{} is left out: {}.", file.file, file.reason),
+                        .recording = file.file});
+  if (job.recordings.empty() && job.broken.empty())
     findings.push_back({.id = "none",
                         .text = "There are no captures yet.",
                         .next = "Put captures as they come into the folder recordings/."});

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "base/figure.h"
+#include "journal/record.h"
 #include "journal/result_file.h"
 #include "machine/machine.h"
 #include "machine/settings.h"
@@ -12,12 +13,7 @@
 
 namespace evenbeam::workflow {
 
-// A person's decision to go on in spite of a stop. It covers the stop findings that were there when it was made; a
-// new one at the same station is not covered.
-struct Override {
-  std::string station, reason, by;
-  std::vector<std::string> findings;  // ids of the stop findings covered
-};
+using journal::Override;
 
 struct Evaluation {
   std::string job;

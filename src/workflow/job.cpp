@@ -3,15 +3,121 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
+#include <atomic>
+#include <exception>
+#include <memory>
+#include <mutex>
+#include <thread>
 
 #include "base/hash.h"
 #include "base/input_error.h"
+#include "machine/machine_file.h"
+#include "recording/import.h"
+#include "recording/plan_file.h"
 
 namespace evenbeam::workflow {
 namespace {
 
-machine::Machine read_machine(const std::string&, const std::string& file) {
-  throw base::InputError({.file = file, .found = "a machine description", .expected = "a later version to read it"});
+// Endings under which recorders leave tables of numbers. What ends otherwise is left out, and said.
+constexpr std::array<std::string_view, 9> kEndings{".csv", ".txt", ".tsv", ".tab", ".dat",
+                                                   ".asc", ".log", ".prn", ".out"};
+
+bool may_be_capture(std::string name) {
+  std::transform(name.begin(), name.end(), name.begin(), [](unsigned char c) { return std::tolower(c); });
+  return name.find('.') == std::string::npos ||
+         std::any_of(kEndings.begin(), kEndings.end(),
+                     [&](std::string_view ending) { return name.ends_with(ending); });
+}
+
+// What became of one file: a recording, or words about why there is none.
+struct Read {
+  std::string file, sha256, broken, left_out;
+  std::optional<recording::ImportResult> result;
+};
+
+Read read_one(const base::Disk& disk, const Places& places, const std::string& file,
+              const std::optional<recording::RecordingPlan>& plan, const machine::Machine& machine) {
+  Read read{.file = file};
+  if (plan && !plan->skip.empty()) {
+    read.left_out = plan->skip;
+    return read;
+  }
+  try {
+    const std::string bytes = disk.read(base::join_path(places.recordings, file));
+    read.sha256 = base::sha256_hex(bytes);
+    read.result = recording::import_recording(file, bytes, plan ? &*plan : nullptr, machine);
+    read.result->recording.sha256 = read.sha256;
+  } catch (const base::InputError& error) {
+    read.broken = error.what();  // the others still count
+  }
+  return read;
+}
+
+// Runs task(0) ... task(count - 1) on the machine's threads; the first exception comes out here.
+template <class Task>
+void side_by_side(std::size_t count, Task task) {
+  std::atomic<std::size_t> next{0};
+  std::exception_ptr trouble;
+  std::mutex guard;
+  const auto work = [&] {
+    for (std::size_t i = next++; i < count; i = next++) {
+      try {
+        task(i);
+      } catch (...) {
+        const std::lock_guard lock(guard);
+        if (!trouble) trouble = std::current_exception();
+      }
+    }
+  };
+  {
+    std::vector<std::jthread> threads;
+    const std::size_t wanted = std::min<std::size_t>(std::max(1U, std::thread::hardware_concurrency()), count);
+    for (std::size_t i = 1; i < wanted; ++i) threads.emplace_back(work);
+    work();
+  }
+  if (trouble) std::rethrow_exception(trouble);
+}
+
+std::vector<std::string> captures_in(const base::Disk& disk, const Places& places, Job& job) {
+  std::vector<std::string> captures;
+  if (!places.recordings_named && !disk.has_folder(places.recordings))
+    return captures;  // a job may begin without any
+  for (const std::string& file : disk.list(places.recordings)) {
+    if (may_be_capture(file))
+      captures.push_back(file);
+    else
+      job.left_out.push_back({file, "its ending is none of a table of numbers"});
+  }
+  return captures;
+}
+
+// The file's own entry, else what [all] says, else nothing.
+std::optional<recording::RecordingPlan> plan_of(const std::optional<recording::PlanFile>& plans,
+                                                const std::string& file) {
+  return plans ? std::optional(recording::plan_for(*plans, file)) : std::nullopt;
+}
+
+bool is_named(const std::optional<recording::PlanFile>& plans, const std::string& file) {
+  return plans &&
+         std::any_of(plans->files.begin(), plans->files.end(), [&](const auto& plan) { return plan.file == file; });
+}
+
+void sort_out(std::vector<Read> reads, const std::optional<recording::PlanFile>& plans, Job& job,
+              std::vector<recording::RecordingPlan>& guesses) {
+  for (Read& read : reads) {
+    if (!read.left_out.empty()) {
+      job.left_out.push_back({read.file, read.left_out});
+      continue;
+    }
+    job.inputs.push_back({read.file, read.sha256});
+    if (!read.result) {
+      job.broken.push_back({read.file, read.broken});
+      continue;
+    }
+    if (!is_named(plans, read.file)) guesses.push_back(read.result->plan);
+    job.recordings.push_back(std::move(read.result->recording));
+  }
 }
 
 }  // namespace
@@ -23,17 +129,37 @@ Places places_of(const std::string& job, const std::optional<std::string>& recor
                 .recordings = recordings.value_or(base::join_path(job, "recordings")),
                 .recordings_toml = base::join_path(job, "recordings.toml"),
                 .results = results.value_or(base::join_path(job, "results")),
+                .recordings_named = recordings.has_value(),
                 .apart = results.has_value()};
   places.journal = base::join_path(places.apart ? places.results : job, "journal.sqlite");
   return places;
 }
 
 Job load_job(const base::Disk& disk, const Places& places, const Progress& progress) {
-  progress("reading " + places.machine);
   const std::string machine_text = disk.read(places.machine);
-  Job job{.machine = read_machine(machine_text, places.machine)};
+  Job job{.machine = machine::read_machine(machine_text, places.machine)};
   job.name = job.machine.name.empty() ? base::file_name_of(places.job) : job.machine.name;
   job.inputs.push_back({"machine.toml", base::sha256_hex(machine_text)});
+
+  std::string plan_text;
+  std::optional<recording::PlanFile> plans;
+  if (disk.has_file(places.recordings_toml)) {
+    plan_text = disk.read(places.recordings_toml);
+    plans = recording::read_plan_file(plan_text, places.recordings_toml);
+    job.inputs.push_back({"recordings.toml", base::sha256_hex(plan_text)});
+  }
+
+  const std::vector<std::string> files = captures_in(disk, places, job);
+  std::vector<Read> reads(files.size());
+  std::mutex one_at_a_time;
+  side_by_side(files.size(), [&](std::size_t i) {
+    reads[i] = read_one(disk, places, files[i], plan_of(plans, files[i]), job.machine);
+    const std::lock_guard lock(one_at_a_time);
+    progress("read " + files[i]);
+  });
+  std::vector<recording::RecordingPlan> guesses;
+  sort_out(std::move(reads), plans, job, guesses);
+  if (!guesses.empty()) job.guessed_toml = recording::with_guesses(plan_text, guesses, places.recordings_toml);
   return job;
 }
 

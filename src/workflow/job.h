@@ -21,6 +21,7 @@ struct Places {
   std::string recordings_toml;  // job/recordings.toml
   std::string results;
   std::string journal;
+  bool recordings_named = false;
   bool apart = false;  // results were asked for elsewhere; the job folder is left untouched
 };
 Places places_of(const std::string& job, const std::optional<std::string>& recordings = {},
@@ -34,16 +35,24 @@ struct BrokenRecording {
   std::string file, message;
 };
 
+// A file that was left out on purpose, and why.
+struct LeftOut {
+  std::string file, reason;
+};
+
 struct Job {
   std::string name;  // the machine's, else the folder's
   machine::Machine machine;
   std::vector<recording::Recording> recordings;
   std::vector<BrokenRecording> broken;
+  std::vector<LeftOut> left_out;
   std::vector<journal::InputFile> inputs;   // machine.toml, recordings.toml where it is, then the captures
   std::optional<std::string> guessed_toml;  // a recordings.toml to be written for the person to confirm
 };
 
-// InputError where machine.toml is missing or wrong, or the recordings folder named is not there.
+// Captures are read side by side on as many threads as the machine has; the order of the result is that of the file
+// names. InputError where machine.toml or recordings.toml is wrong, or a recordings folder that was named is not
+// there.
 Job load_job(const base::Disk& disk, const Places& places, const Progress& progress);
 
 }  // namespace evenbeam::workflow

@@ -1,6 +1,7 @@
 #include "workflow/new_job.h"
 
 #include "base/input_error.h"
+#include "machine/template.h"
 
 namespace evenbeam::workflow {
 
@@ -13,7 +14,7 @@ std::vector<std::string> new_job(base::Disk& disk, const std::string& folder) {
                             .next = "Choose another folder; nothing was changed."});
   disk.make_folder(folder);
   disk.make_folder(base::join_path(folder, "recordings"));
-  disk.write(path, "");
+  disk.write(path, machine::machine_template());
   return {path};
 }
 

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "workflow/capture_sheets.h"
+#include "workflow/station_calls.h"
 
 namespace evenbeam::workflow {
 
@@ -15,7 +16,7 @@ const std::vector<Station>& stations() {
        {},
        {"survey", "fit"},
        limits_sheet(),
-       nullptr},
+       ask_limits},
       {"nudge",
        "Do both sides agree in sign, scale, strength and friction?",
        {"ready", "limits"},

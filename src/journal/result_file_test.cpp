@@ -1,0 +1,125 @@
+#include "journal/result_file.h"
+
+#include <doctest/doctest.h>
+
+#include <limits>
+#include <nlohmann/json.hpp>
+
+#include "base/input_error.h"
+#include "journal/compare.h"
+
+namespace evenbeam::journal {
+namespace {
+
+Result example() {
+  base::StationResult fit{.name = "fit", .verdict = base::Verdict::attention};
+  fit.findings.push_back({.id = "mass",
+                          .verdict = base::Verdict::attention,
+                          .text = "Heavier than the papers say.",
+                          .value = 401.5,
+                          .unit = "kg",
+                          .lower = 399.0,
+                          .upper = 404.0,
+                          .limit = 380.0,
+                          .source = "machine.toml",
+                          .recording = "06.csv",
+                          .from_s = 0.1,
+                          .to_s = 2.3,
+                          .next = "Weigh it."});
+  fit.values.emplace_back("moving_mass_kg",
+                          base::Value{.value = 401.5, .unit = "kg", .lower = 399.0, .upper = 404.0});
+  fit.values.emplace_back("delay_s", base::Value{.unit = "s"});
+  fit.values.emplace_back("mode_hz", base::Value{.value = std::vector<double>{31.25, 1.0 / 3.0}, .unit = "Hz"});
+  fit.values.emplace_back("home_attitude", base::Value{.value = std::string("free"), .unit = ""});
+  fit.values.emplace_back(
+      "force_share",
+      base::Value{.value = std::vector<base::Row>{{{"y_m", -0.8}, {"share", 0.44}, {"move", "a.csv"}}}, .unit = "1"});
+  return {.job = "bench", .inputs = {{"machine.toml", "ab"}, {"06.csv", ""}}, .stations = {fit, {.name = "ready"}}};
+}
+
+}  // namespace
+
+TEST_CASE("result.json has the documented form") {
+  const base::Json json = base::parse_json(to_text(example()), "result.json");
+  CHECK(json["schema"] == "evenbeam.result/1");
+  CHECK(json["inputs"][0] == base::Json{{"file", "machine.toml"}, {"sha256", "ab"}});
+  CHECK(json["inputs"][1]["sha256"].is_null());
+  CHECK(json["stations"]["ready"] ==
+        base::Json{{"verdict", "not done"}, {"findings", base::Json::array()}, {"values", base::Json::object()}});
+  const base::Json& fit = json["stations"]["fit"];
+  std::string keys;
+  for (const auto& [key, value] : fit["findings"][0].items()) keys += key + " ";
+  CHECK(keys == "id verdict text value unit lower upper limit source recording from_s to_s next ");
+  CHECK(fit["values"]["delay_s"] ==
+        base::Json{{"value", nullptr}, {"unit", "s"}, {"lower", nullptr}, {"upper", nullptr}, {"level", 0.95}});
+  CHECK(fit["values"]["force_share"]["value"][0] == base::Json{{"y_m", -0.8}, {"share", 0.44}, {"move", "a.csv"}});
+}
+
+TEST_CASE("what was written reads back to the same bytes and the same numbers") {
+  const std::string text = to_text(example());
+  const Result back = read_result(text, "result.json");
+  CHECK(to_text(back) == text);
+  CHECK(std::get<std::vector<double>>(base::find_value(back.stations[0], "mode_hz")->value)[1] == 1.0 / 3.0);
+  CHECK(std::holds_alternative<std::monostate>(base::find_value(back.stations[0], "delay_s")->value));
+  CHECK(back.stations[0].findings[0].to_s == 2.3);
+}
+
+TEST_CASE("a number that is not finite is unknown") {
+  Result result = example();
+  result.stations[0].values[0].second.value = std::numeric_limits<double>::quiet_NaN();
+  result.stations[0].findings[0].value = std::numeric_limits<double>::infinity();
+  const base::Json json = base::parse_json(to_text(result), "result.json");
+  CHECK(json["stations"]["fit"]["values"]["moving_mass_kg"]["value"].is_null());
+  CHECK(json["stations"]["fit"]["findings"][0]["value"].is_null());
+}
+
+TEST_CASE("another schema, a cut file or a missing key is refused") {
+  const std::string text = to_text(example());
+  for (std::size_t length = 0; length + 2 < text.size(); length += 97)
+    CHECK_THROWS_AS(read_result(text.substr(0, length), "r"), base::InputError);
+  CHECK_THROWS_AS(read_result(R"({"schema": "evenbeam.result/2"})", "r"), base::InputError);
+  CHECK_THROWS_AS(read_result(R"({"schema": "evenbeam.result/1", "job": "x"})", "r"), base::InputError);
+  CHECK_THROWS_AS(read_result("[1, 2]", "r"), base::InputError);
+}
+
+TEST_CASE("an evaluation comes back from its journal entry") {
+  const EvaluationRecord record{.program = "evenbeam 9",
+                                .result = example(),
+                                .result_sha256 = "cd",
+                                .settings_toml = "[loops]\nshare = 0.44\n",
+                                .overrides = {{"fit", "weighed by hand", "Ada", {"mass"}}}};
+  const EvaluationRecord back = evaluation_of({.kind = "evaluation", .body = to_body(record)});
+  CHECK(to_body(back) == to_body(record));
+  CHECK_THROWS_AS(evaluation_of({.kind = "override", .body = "{}"}), base::InputError);
+  CHECK_THROWS_AS(evaluation_of({.kind = "evaluation", .body = "{}"}), base::InputError);
+  const std::vector<Entry> entries{{.kind = "override", .body = to_body(Override{"fit", "first", "Ada", {}})},
+                                   {.kind = "override", .body = to_body(Override{"fit", "second", "Bo", {"mass"}})}};
+  REQUIRE(overrides_of(entries).size() == 1);
+  CHECK(overrides_of(entries)[0].reason == "second");
+  CHECK(headline(entries[1]) == "Bo set the stop of fit aside: second");
+}
+
+TEST_CASE("a comparison names causes and effects, and is silent inside the intervals") {
+  const EvaluationRecord before{.program = "evenbeam 9", .result = example(), .settings_toml = "[mean]\ngain = 1\n"};
+  EvaluationRecord after = before;
+  CHECK(compare(before, after).why == "Nothing changed: same inputs, same program, same answers.");
+  after.result.inputs[1].sha256 = "new";
+  after.result.inputs.push_back({"07.csv", "x"});
+  auto& mass = after.result.stations[0].values[0].second;
+  mass.value = 402.5;  // inside the old interval
+  CHECK(compare(before, after).effects.empty());
+  mass = {.value = 420.0, .unit = "kg", .lower = 418.0, .upper = 422.0};
+  after.result.stations[1].verdict = base::Verdict::pass;
+  after.settings_toml = "[mean]\ngain = 2\n";
+  after.overrides = {{"fit", "weighed", "Ada", {"mass"}}};
+  const Comparison c = compare(before, after);
+  CHECK(c.why == "What can have changed it: 06.csv has other content, 07.csv is new.");
+  REQUIRE(c.effects.size() == 4);
+  CHECK(c.effects[0].place == "fit.moving_mass_kg");
+  CHECK(c.effects[0].text == "401.5 kg (399 to 404) -> 420 kg (418 to 422)");
+  CHECK(c.effects[1].text == "not done -> pass");
+  CHECK(c.effects[2].place == "[mean]gain");
+  CHECK(c.effects[3].text == "set aside by Ada: weighed");
+}
+
+}  // namespace evenbeam::journal

@@ -1,0 +1,14 @@
+#pragma once
+// The stations that are built, each asked with what the bench holds. One function a station.
+#include "base/estimate.h"
+#include "workflow/stations.h"
+
+namespace evenbeam::workflow {
+
+base::StationOutcome ask_limits(StationInput& bench);
+
+// A value another station has left under its documented key, with its interval (the number itself where it has none);
+// nullopt where that station has not run, or does not know.
+std::optional<base::Estimate> estimate_of(const Bench& bench, const std::string& station, const std::string& key);
+
+}  // namespace evenbeam::workflow
