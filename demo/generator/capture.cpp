@@ -57,6 +57,17 @@ void keep(Capture& c, const Reference& mean, double skew, Ends raw, const Forces
   c.latched_b_m.push_back(latched.b);
 }
 
+// What the run did, for whoever plans it; none of this is in the recording.
+void watch(Capture& c, Ends places, double start_skew, const Forces& out, const LoopSettings& loops,
+           std::size_t samples) {
+  const bool clipped = std::abs(out.a_n) >= loops.peak_a_n || std::abs(out.b_n) >= loops.peak_b_n;
+  c.clipped_part += clipped ? 1.0 / static_cast<double>(samples) : 0;
+  const double skew = (places.a - c.zeros.a) - (places.b - c.zeros.b) - start_skew;
+  c.largest_skew_m = std::max(c.largest_skew_m, std::abs(skew));
+  c.lowest_place_m = std::min({c.lowest_place_m, places.a, places.b});
+  c.highest_place_m = std::max({c.highest_place_m, places.a, places.b});
+}
+
 }  // namespace
 
 Ends settled(const TrueGantry& gantry, double place_a_m, double place_b_m) {
@@ -93,12 +104,7 @@ Capture run(const TrueGantry& gantry, const Sensing& sensing, const RunPlan& pla
     if (k % plan.record_every == 0) keep(c, mean, start_skew, raw, out, latched);
     for (int i = 0; i < steps; ++i) step(stepper, state, acting.a_n, acting.b_n);
     acting = out;
-    const bool clipped = std::abs(out.a_n) >= plan.loops.peak_a_n || std::abs(out.b_n) >= plan.loops.peak_b_n;
-    c.clipped_part += clipped ? 1.0 / static_cast<double>(samples) : 0;
-    const double skew = (true_places.a - c.zeros.a) - (true_places.b - c.zeros.b) - start_skew;
-    c.largest_skew_m = std::max(c.largest_skew_m, std::abs(skew));
-    c.lowest_place_m = std::min({c.lowest_place_m, true_places.a, true_places.b});
-    c.highest_place_m = std::max({c.highest_place_m, true_places.a, true_places.b});
+    watch(c, true_places, start_skew, out, plan.loops, samples);
   }
   return c;
 }
