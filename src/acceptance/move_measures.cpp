@@ -43,9 +43,17 @@ std::optional<SideForce> side_force(const std::vector<double>& force, const mach
   return out;
 }
 
+// The largest of one kind over all stops; nullopt where there is none or one did not settle.
+std::optional<double> worst_of(const std::vector<Settling>& all, std::optional<double> Settling::*member) {
+  std::optional<double> worst;
+  for (const Settling& one : all) {
+    if (!(one.*member)) return std::nullopt;
+    worst = std::max(worst.value_or(0), *(one.*member));
+  }
+  return worst;
+}
+
 void measure_settling(const recording::Recording& rec, double window_m, MoveMeasures& out) {
-  bool all = true;
-  double worst = 0;
   for (std::size_t k = 0; k < out.phases.strokes.size(); ++k) {
     const Stroke& s = out.phases.strokes[k];
     if (!s.stop_seen || s.rest_to <= s.to + 2) continue;
@@ -54,15 +62,12 @@ void measure_settling(const recording::Recording& rec, double window_m, MoveMeas
     one.skew_s = settle_time_s(out.errors.skew_m, s.to, s.rest_to, window_m, rec.period_s);
     one.mean_left_m = std::abs(out.errors.mean_m[s.rest_to - 1]);
     one.skew_left_m = std::abs(out.errors.skew_m[s.rest_to - 1]);
-    if (one.mean_s && one.skew_s) {
-      worst = std::max({worst, *one.mean_s, *one.skew_s});
-    } else {
-      all = false;
-      out.settle_at_least_s = std::max(out.settle_at_least_s, one.watched_s);
-    }
+    if (!one.mean_s || !one.skew_s) out.settle_at_least_s = std::max(out.settle_at_least_s, one.watched_s);
     out.settlings.push_back(one);
   }
-  if (all && !out.settlings.empty()) out.settle_s = worst;
+  out.settle_mean_s = worst_of(out.settlings, &Settling::mean_s);
+  out.settle_skew_s = worst_of(out.settlings, &Settling::skew_s);
+  if (out.settle_mean_s && out.settle_skew_s) out.settle_s = std::max(*out.settle_mean_s, *out.settle_skew_s);
 }
 
 // Standing fight over the second half of each rest, and of the rest before the first stroke.

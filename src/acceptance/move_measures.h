@@ -59,7 +59,8 @@ struct MoveMeasures {
   std::optional<double> side_correlation;
   std::vector<Settling> settlings;  // one a stroke whose stop is seen
   std::optional<double> settle_s;   // worst of mean and skew over all stops; nullopt = one did not settle
-  double settle_at_least_s = 0;     // longest watched without settling, where settle_s is unknown
+  std::optional<double> settle_mean_s, settle_skew_s;  // the same for each alone
+  double settle_at_least_s = 0;                        // longest watched without settling, where settle_s is unknown
   std::optional<SideForce> force_a, force_b;
   std::optional<double> standing_fight_n;  // the largest |d| of the rests, with its sign
   std::size_t fight_from = 0, fight_to = 0;

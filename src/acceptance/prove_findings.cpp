@@ -227,6 +227,8 @@ Finding settling_finding(const JudgedMove& move, const SettleWindow& window) {
       "Not settled into +-{} within the {:.2f} s watched after a stop: up to {} of mean and {} of skew error "
       "are left. The settling time is longer and unknown.",
       um(window.half_m), m.settle_at_least_s, um(mean_left), um(skew_left));
+  if (m.settle_skew_s) f.text += fmt::format(" The skew alone settles within {:.0f} ms.", 1e3 * *m.settle_skew_s);
+  if (m.settle_mean_s) f.text += fmt::format(" The mean alone settles within {:.0f} ms.", 1e3 * *m.settle_mean_s);
   f.next = "Record a longer rest, or shorten the integral time where the loops allow it (station loops).";
   return f;
 }

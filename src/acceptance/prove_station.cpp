@@ -38,6 +38,8 @@ Row row_of(const JudgedMove& move) {
   }
   row.push_back({"peak_mean_error_m", m.mean.peak});
   row.push_back({"settle_s", cell(m.settle_s)});
+  row.push_back({"settle_mean_s", cell(m.settle_mean_s)});
+  row.push_back({"settle_skew_s", cell(m.settle_skew_s)});
   if (!m.settle_s && m.settle_at_least_s > 0) row.push_back({"settle_at_least_s", m.settle_at_least_s});
   row.push_back({"side_error_correlation", cell(m.side_correlation)});
   row.push_back({"rms_force_a", cell(part(m.force_a, &SideForce::rms))});

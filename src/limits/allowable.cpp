@@ -34,7 +34,7 @@ void add_guides(const machine::Machine& machine, Allowable& out) {
   }
   const GuideMoment& g = *out.guides;
   out.candidates.push_back(
-      {.name = "guide carriages",
+      {.name = "guide static safety",
        .moment_n_m = g.moment_n_m,
        .source = fmt::format("static safety f_s {:.3g}{}, C0 {:.3g} kN, weight on a carriage {:.0f} N, arm {:.0f} mm "
                              "(ISO 14728-2, from memory; each rail half, outer carriages decide)",

@@ -16,7 +16,7 @@
 namespace evenbeam::limits {
 
 struct Candidate {
-  std::string name;                  // "guide carriages", "stated skew limit", ...
+  std::string name;                  // "guide static safety", "stated skew limit", ...
   std::optional<double> moment_n_m;  // about z, both ends together
   std::optional<double> skew_m;
   std::string source;

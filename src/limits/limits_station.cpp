@@ -88,10 +88,12 @@ void add_life(const Allowable& allowed, const std::optional<base::Estimate>& sti
   f.source =
       "ISO 14728-1, from memory: life goes with load to the power -3 (balls) or -10/3 (rollers, taken here as "
       "the worse)";
-  f.text = fmt::format("A standing skew of {} from the stress-free attitude costs a tenth of the guides' life",
-                       micrometres(skew));
+  f.text = fmt::format(
+      "A standing skew of {} from the stress-free attitude costs a tenth of the life that the guides have under the "
+      "weight alone",
+      micrometres(skew));
   if (m.guides.dynamic_rating_n)
-    f.text += fmt::format(" of {:.0f} km (balls, weight alone)",
+    f.text += fmt::format(" ({:.0f} km for balls)",
                           nominal_life_km(*m.guides.dynamic_rating_n, g.standing_force_n, ball_life_exponent));
   f.text += ".";
   if (input.standing_skew_m) {
@@ -141,6 +143,13 @@ Finding push_finding(const SafePush& push) {
   if (push.limits.skew_m && push.bounds.skew_m)
     f.text += fmt::format(", skew stays under {} of {} ({})", micrometres(*push.bounds.skew_m),
                           micrometres(*push.limits.skew_m), push.skew_limit_source);
+  else
+    f.text +=
+        "; how far it skews until friction holds it cannot be told before the yaw stiffness is known, but the "
+        "yaw moment is bounded for any stiffness";
+  if (push.push.start_skew_m > 0)
+    f.text +=
+        fmt::format(", counting {} of skew that friction may hold at the start", micrometres(push.push.start_skew_m));
   f.text += fmt::format("; {} is the first limit met. ", push.binding) + practice(push);
   f.next =
       "Carriage at mid-span, brakes open, hands clear, emergency stop tried first; one side, lowest level first, "

@@ -59,7 +59,7 @@ TEST_CASE("guide moment by hand, weight and carriage at the end of its travel co
   const Allowable with = allowable(m, base::Estimate{2e6, 1.9e6, 2.2e6});
   CHECK(*with.skew_m == doctest::Approx(moment * 1.6 / 2.2e6).epsilon(1e-12));
   CHECK(*with.skew_upper_m == doctest::Approx(moment * 1.6 / 1.9e6).epsilon(1e-12));
-  CHECK(with.skew_governs == "guide carriages");
+  CHECK(with.skew_governs == "guide static safety");
 }
 
 TEST_CASE("life: a lateral force that costs a tenth gives nine tenths back, and equal forces cost 2^-p") {
