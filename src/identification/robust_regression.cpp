@@ -1,0 +1,148 @@
+#include "identification/robust_regression.h"
+
+#include <Eigen/QR>
+#include <Eigen/SVD>
+#include <algorithm>
+#include <cmath>
+
+#include "base/check.h"
+
+namespace evenbeam::identification {
+namespace {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+VectorXd row_weights(const Regression& p, const std::vector<double>& group_sd) {
+  VectorXd w(p.y.size());
+  for (Index i = 0; i < w.size(); ++i) w[i] = 1 / group_sd[static_cast<size_t>(p.group[static_cast<size_t>(i)])];
+  return w;
+}
+
+std::vector<double> spreads(const Regression& p, const VectorXd& residual) {
+  std::vector<double> sum(static_cast<size_t>(p.groups), 0.0);
+  std::vector<double> count(static_cast<size_t>(p.groups), 0.0);
+  for (Index i = 0; i < residual.size(); ++i) {
+    const size_t g = static_cast<size_t>(p.group[static_cast<size_t>(i)]);
+    sum[g] += residual[i] * residual[i];
+    count[g] += 1;
+  }
+  double all = 0;
+  for (Index i = 0; i < residual.size(); ++i) all += residual[i] * residual[i];
+  all /= static_cast<double>(residual.size());
+  // A small group takes part of the overall spread, so that few rows with a lucky fit don't rule the rest.
+  constexpr double kBorrowedRows = 20;
+  for (size_t g = 0; g < sum.size(); ++g)
+    sum[g] = std::sqrt((sum[g] + kBorrowedRows * 0.1 * all) / (count[g] + kBorrowedRows) + 1e-300);
+  return sum;
+}
+
+// R of the QR of the weighted data with prior rows below; columns divided by `scale`.
+struct Solved {
+  VectorXd x;
+  MatrixXd inverse_normal;  // (A'WA + P)^-1
+};
+
+Solved weighted_solve(const Regression& p, const VectorXd& w) {
+  const Index rows = p.a.rows(), n = p.a.cols();
+  MatrixXd stacked(rows + n, n);
+  VectorXd right(rows + n);
+  stacked.topRows(rows) = w.asDiagonal() * p.a;
+  right.head(rows) = w.cwiseProduct(p.y);
+  stacked.bottomRows(n).setZero();
+  right.tail(n).setZero();
+  for (Index j = 0; j < n; ++j) {
+    const double sd = p.prior_sd[static_cast<size_t>(j)];
+    if (!std::isfinite(sd)) continue;
+    stacked(rows + j, j) = 1 / sd;
+    right[rows + j] = p.prior_mean[static_cast<size_t>(j)] / sd;
+  }
+  const VectorXd scale = stacked.colwise().norm().cwiseMax(1e-300);
+  stacked = stacked * scale.cwiseInverse().asDiagonal();
+  const Eigen::HouseholderQR<MatrixXd> qr(stacked);
+  Solved out;
+  out.x = scale.cwiseInverse().cwiseProduct(qr.solve(right));
+  const MatrixXd r = qr.matrixQR().topRows(n).triangularView<Eigen::Upper>();
+  const MatrixXd inverse = scale.cwiseInverse().asDiagonal() *
+                           r.triangularView<Eigen::Upper>().solve(MatrixXd::Identity(n, n));
+  out.inverse_normal = inverse * inverse.transpose();
+  return out;
+}
+
+double data_condition(const Regression& p, const VectorXd& w) {
+  MatrixXd a = w.asDiagonal() * p.a;
+  a = a * a.colwise().norm().cwiseMax(1e-300).cwiseInverse().asDiagonal();
+  const MatrixXd gram = a.transpose() * a;
+  const VectorXd squares = gram.selfadjointView<Eigen::Lower>().eigenvalues();
+  return std::sqrt(squares.maxCoeff() / std::max(squares.minCoeff(), 1e-18 * squares.maxCoeff()));
+}
+
+// sum over clusters of (A_c' W r_c)(A_c' W r_c)', small-sample factor G/(G-1).
+MatrixXd cluster_scores(const Regression& p, const VectorXd& w, const VectorXd& residual, int& clusters) {
+  const Index n = p.a.cols();
+  MatrixXd sum = MatrixXd::Zero(n, n);
+  VectorXd score = VectorXd::Zero(n);
+  clusters = 0;
+  for (Index i = 0; i < p.y.size(); ++i) {
+    score += w[i] * w[i] * residual[i] * p.a.row(i).transpose();
+    const bool last = i + 1 == p.y.size() || p.cluster[static_cast<size_t>(i + 1)] != p.cluster[static_cast<size_t>(i)];
+    if (!last) continue;
+    sum += score * score.transpose();
+    score.setZero();
+    ++clusters;
+  }
+  return clusters > 1 ? MatrixXd(sum * (clusters / (clusters - 1.0))) : sum;
+}
+
+}  // namespace
+
+RegressionResult solve(const Regression& p) {
+  RegressionResult out;
+  const Index n = p.a.cols();
+  base::check(p.a.rows() == p.y.size() && p.group.size() == static_cast<size_t>(p.y.size()) &&
+                  p.cluster.size() == p.group.size() && p.prior_sd.size() == static_cast<size_t>(n),
+              "a regression's parts have equal sizes",
+              {static_cast<double>(p.a.rows()), static_cast<double>(p.y.size())});
+  if (p.a.rows() < n) {
+    out.reason = "fewer rows than unknowns";
+    return out;
+  }
+  base::check(p.a.allFinite() && p.y.allFinite(), "rows are finite");
+  std::vector<double> group_sd(static_cast<size_t>(p.groups), std::sqrt(p.y.squaredNorm() / p.y.size() + 1e-300));
+  Solved solved;
+  VectorXd residual;
+  for (int pass = 0; pass < 4; ++pass) {
+    solved = weighted_solve(p, row_weights(p, group_sd));
+    residual = p.y - p.a * solved.x;
+    group_sd = spreads(p, residual);
+  }
+  const VectorXd w = row_weights(p, group_sd);
+  if (!solved.x.allFinite() || !solved.inverse_normal.allFinite()) {
+    out.reason = "the equations have no finite solution: unknowns without data and without papers";
+    return out;
+  }
+  MatrixXd prior = MatrixXd::Zero(n, n);
+  for (Index j = 0; j < n; ++j)
+    if (std::isfinite(p.prior_sd[static_cast<size_t>(j)]))
+      prior(j, j) = 1 / (p.prior_sd[static_cast<size_t>(j)] * p.prior_sd[static_cast<size_t>(j)]);
+  const MatrixXd middle = cluster_scores(p, w, residual, out.clusters) + prior;
+  const MatrixXd sandwich = solved.inverse_normal * middle * solved.inverse_normal;
+  VectorXd widen(n);
+  for (Index j = 0; j < n; ++j)
+    widen[j] = std::max(1.0, std::sqrt(solved.inverse_normal(j, j) / std::max(sandwich(j, j), 1e-300)));
+  out.covariance = widen.asDiagonal() * sandwich * widen.asDiagonal();
+  out.x = solved.x;
+  out.group_sd = group_sd;
+  out.condition = data_condition(p, w);
+  for (Index j = 0; j < n; ++j) {
+    const double prior_sd = p.prior_sd[static_cast<size_t>(j)];
+    const double part = std::isfinite(prior_sd) ? 1 - out.covariance(j, j) / (prior_sd * prior_sd) : 1;
+    out.from_data.push_back(std::clamp(part, 0.0, 1.0));
+  }
+  out.done = true;
+  out.reason.clear();
+  return out;
+}
+
+}  // namespace evenbeam::identification

@@ -1,0 +1,92 @@
+#include "identification/robust_regression.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <limits>
+#include <random>
+
+namespace evenbeam::identification {
+namespace {
+
+const double kNone = std::numeric_limits<double>::infinity();
+
+// y = 2 + 3 t with errors that are equal within each cluster of ten rows: far from independent.
+Regression clustered(unsigned seed) {
+  std::mt19937 random(seed);
+  const auto uniform = [&] { return random() / 4294967296.0 - 0.5; };
+  Regression p;
+  const int clusters = 60, rows = 10;
+  p.a.resize(clusters * rows, 2);
+  p.y.resize(clusters * rows);
+  for (int c = 0; c < clusters; ++c) {
+    const double shared = 2 * uniform();
+    const double t = uniform();
+    for (int i = 0; i < rows; ++i) {
+      p.a.row(c * rows + i) << 1, t;
+      p.y[c * rows + i] = 2 + 3 * t + shared;
+      p.group.push_back(0);
+      p.cluster.push_back(c);
+    }
+  }
+  p.groups = 1;
+  p.prior_mean = {0, 0};
+  p.prior_sd = {kNone, kNone};
+  return p;
+}
+
+}  // namespace
+
+TEST_CASE("intervals hold the truth although the rows of a cluster share their error") {
+  int held = 0;
+  const int trials = 400;
+  for (unsigned seed = 0; seed < trials; ++seed) {
+    const RegressionResult r = solve(clustered(seed));
+    REQUIRE(r.done);
+    held += std::abs(r.x[1] - 3) < 1.96 * std::sqrt(r.covariance(1, 1));
+  }
+  CAPTURE(held);
+  CHECK(held > 0.91 * trials);
+  CHECK(held < 0.985 * trials);
+}
+
+TEST_CASE("an unknown without data takes the papers' value and says that it did") {
+  Regression p = clustered(1);
+  p.a.conservativeResize(Eigen::NoChange, 3);
+  p.a.col(2).setZero();
+  p.prior_mean = {0, 0, 7};
+  p.prior_sd = {kNone, kNone, 0.5};
+  const RegressionResult r = solve(p);
+  REQUIRE(r.done);
+  CHECK(r.x[2] == doctest::Approx(7));
+  CHECK(std::sqrt(r.covariance(2, 2)) == doctest::Approx(0.5));
+  CHECK(r.from_data[2] < 0.01);
+  CHECK(r.from_data[1] == 1);
+}
+
+TEST_CASE("a noisy group is weighted down") {
+  Regression p = clustered(3);
+  const Eigen::Index half = p.y.size() / 2;
+  for (Eigen::Index i = 0; i < half; ++i) {
+    p.group[static_cast<size_t>(i)] = 1;
+    p.y[i] += (i % 20 < 10 ? 100 : -100);
+  }
+  p.groups = 2;
+  const RegressionResult r = solve(p);
+  REQUIRE(r.done);
+  CHECK(r.group_sd[1] > 50 * r.group_sd[0]);
+  CHECK(std::abs(r.x[1] - 3) < 1.5);
+}
+
+TEST_CASE("too few rows is a plain no") {
+  Regression p = clustered(1);
+  p.a.conservativeResize(1, Eigen::NoChange);
+  p.y.conservativeResize(1);
+  p.group.resize(1);
+  p.cluster.resize(1);
+  const RegressionResult r = solve(p);
+  CHECK_FALSE(r.done);
+  CHECK(r.reason == "fewer rows than unknowns");
+}
+
+}  // namespace evenbeam::identification
