@@ -26,7 +26,8 @@ recording::Recording made(double period_s, int samples, auto position, auto forc
 
 TEST_CASE("derivatives of a polynomial up to the fourth are exact but for the window's own even moments") {
   // x = t^3: smoothed value differs, but third derivative is 6 and fourth 0; x = t: first is 1.
-  const auto cubic = made(1e-3, 1200, [](double t) { return t * t * t; }, [](double) { return 1.0; });
+  const auto cubic = made(
+      1e-3, 1200, [](double t) { return t * t * t; }, [](double) { return 1.0; });
   const LocalMotion m = local_motion(cubic, {.bandwidth_hz = 20});
   REQUIRE(m.time_s.size() > 10);
   for (size_t i = 0; i < m.time_s.size(); ++i) {
@@ -52,7 +53,8 @@ TEST_CASE("a linear law between force and motion survives the window: sine at tw
 }
 
 TEST_CASE("a missing sample takes out its own surroundings and nothing else") {
-  auto r = made(1e-3, 2000, [](double t) { return t; }, [](double) { return 1.0; });
+  auto r = made(
+      1e-3, 2000, [](double t) { return t; }, [](double) { return 1.0; });
   r.force_b_n[1000] = std::numeric_limits<double>::quiet_NaN();
   const LocalMotion m = local_motion(r, {.bandwidth_hz = 20});
   for (size_t i = 0; i < m.time_s.size(); ++i) {

@@ -1,7 +1,7 @@
 #include "identification/robust_regression.h"
 
+#include <Eigen/Eigenvalues>
 #include <Eigen/QR>
-#include <Eigen/SVD>
 #include <algorithm>
 #include <cmath>
 
@@ -31,10 +31,12 @@ std::vector<double> spreads(const Regression& p, const VectorXd& residual) {
   double all = 0;
   for (Index i = 0; i < residual.size(); ++i) all += residual[i] * residual[i];
   all /= static_cast<double>(residual.size());
-  // A small group takes part of the overall spread, so that few rows with a lucky fit don't rule the rest.
-  constexpr double kBorrowedRows = 20;
-  for (size_t g = 0; g < sum.size(); ++g)
-    sum[g] = std::sqrt((sum[g] + kBorrowedRows * 0.1 * all) / (count[g] + kBorrowedRows) + 1e-300);
+  // A group of few rows borrows the overall spread, so that a lucky fit of theirs doesn't rule the rest.
+  constexpr double kEnoughRows = 20;
+  for (size_t g = 0; g < sum.size(); ++g) {
+    const double borrowed = std::max(0.0, kEnoughRows - count[g]);
+    sum[g] = std::sqrt((sum[g] + borrowed * all) / (count[g] + borrowed) + 1e-300);
+  }
   return sum;
 }
 
@@ -64,8 +66,8 @@ Solved weighted_solve(const Regression& p, const VectorXd& w) {
   Solved out;
   out.x = scale.cwiseInverse().cwiseProduct(qr.solve(right));
   const MatrixXd r = qr.matrixQR().topRows(n).triangularView<Eigen::Upper>();
-  const MatrixXd inverse = scale.cwiseInverse().asDiagonal() *
-                           r.triangularView<Eigen::Upper>().solve(MatrixXd::Identity(n, n));
+  const MatrixXd inverse =
+      scale.cwiseInverse().asDiagonal() * r.triangularView<Eigen::Upper>().solve(MatrixXd::Identity(n, n));
   out.inverse_normal = inverse * inverse.transpose();
   return out;
 }
@@ -86,7 +88,8 @@ MatrixXd cluster_scores(const Regression& p, const VectorXd& w, const VectorXd& 
   clusters = 0;
   for (Index i = 0; i < p.y.size(); ++i) {
     score += w[i] * w[i] * residual[i] * p.a.row(i).transpose();
-    const bool last = i + 1 == p.y.size() || p.cluster[static_cast<size_t>(i + 1)] != p.cluster[static_cast<size_t>(i)];
+    const bool last =
+        i + 1 == p.y.size() || p.cluster[static_cast<size_t>(i + 1)] != p.cluster[static_cast<size_t>(i)];
     if (!last) continue;
     sum += score * score.transpose();
     score.setZero();

@@ -1,11 +1,10 @@
 #pragma once
 // Weighted linear regression for rows that are not independent of each other.
 //   minimise  sum_i ((y_i - A_i x)/s_group(i))^2 + sum_j ((x_j - m_j)/p_j)^2
-// s_group is the residual spread of each group of rows (one recording, one equation), found by iteration; m_j, p_j are
-// what the papers say and how far to trust them (p_j infinite: nothing).
-// Covariance: sandwich over clusters of neighbouring rows, so that coloured residuals and small model errors widen the
-// interval instead of being averaged away; never narrower than the classical one.
-// Source: White 1980; Liang and Zeger 1986 (cluster form); from memory.
+// s_group is the residual spread of each group of rows (one recording, one equation), found by iteration; m_j, p_j
+// are what the papers say and how far to trust them (p_j infinite: nothing). Covariance: sandwich over clusters of
+// neighbouring rows, so that coloured residuals and small model errors widen the interval instead of being averaged
+// away; never narrower than the classical one. Source: White 1980; Liang and Zeger 1986 (cluster form); from memory.
 #include <Eigen/Core>
 #include <string>
 #include <vector>
@@ -13,10 +12,10 @@
 namespace evenbeam::identification {
 
 struct Regression {
-  Eigen::MatrixXd a;             // rows x unknowns
+  Eigen::MatrixXd a;  // rows x unknowns
   Eigen::VectorXd y;
-  std::vector<int> group;        // a row's weight group, 0..groups-1
-  std::vector<int> cluster;      // rows that may share an error, ascending
+  std::vector<int> group;                    // a row's weight group, 0..groups-1
+  std::vector<int> cluster;                  // rows that may share an error, ascending
   std::vector<double> prior_mean, prior_sd;  // per unknown; sd infinite = no prior
   int groups = 0;
 };

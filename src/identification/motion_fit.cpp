@@ -1,0 +1,202 @@
+#include "identification/motion_fit.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "base/check.h"
+#include "identification/motion_rows.h"
+
+namespace evenbeam::identification {
+namespace {
+
+using math::Estimate;
+using math::with_sd;
+
+// Windows tried, narrow to wide. A wide one knows more but lets drive and bending modes in, which biases it. Taken is
+// the window below the widest whose answers still agree with all narrower ones: Lepski 1991, the balancing principle
+// (from memory), with one step in hand.
+constexpr std::array<double, 11> kBandwidths_hz{4, 5, 6, 8, 10, 12, 15, 20, 30, 45, 70};
+constexpr Eigen::Index kLeastRows = 40;  // with wide priors beneath, fewer would only repeat the papers
+constexpr double kAgree = 3;             // standard uncertainties of the narrower window
+
+struct Attempt {
+  MotionRows rows;
+  RegressionResult result;
+  double bandwidth_hz = 0;
+};
+
+bool agrees(const RegressionResult& narrow, const RegressionResult& wide) {
+  for (Unknown j : {kMass0, kMoment0, kInertia0, kStiffness, kImbalance, kFlexMass}) {
+    const double sd = std::sqrt(narrow.covariance(j, j));
+    if (std::abs(wide.x[j] - narrow.x[j]) > kAgree * sd) return false;
+  }
+  return true;
+}
+
+std::vector<Attempt> agreeing_attempts(const std::vector<recording::Recording>& recordings,
+                                       const machine::Machine& machine) {
+  std::vector<Attempt> out;
+  for (double bandwidth_hz : kBandwidths_hz) {
+    Attempt attempt{motion_rows(recordings, machine, bandwidth_hz), {}, bandwidth_hz};
+    if (attempt.rows.regression.y.size() < kLeastRows) continue;
+    attempt.result = solve(attempt.rows.regression);
+    if (!attempt.result.done) continue;
+    for (const Attempt& narrower : out)
+      if (!agrees(narrower.result, attempt.result)) return out;
+    out.push_back(std::move(attempt));
+  }
+  return out;
+}
+
+// What the choice of window itself leaves open is added to the variance: the mean square step to the neighbours.
+void widen_by_neighbours(std::vector<Attempt>& attempts, size_t chosen) {
+  RegressionResult& r = attempts[chosen].result;
+  Eigen::VectorXd extra = Eigen::VectorXd::Zero(r.x.size());
+  double count = 0;
+  for (size_t k : {chosen - 1, chosen + 1}) {
+    if (k >= attempts.size() || attempts[k].result.x.size() != r.x.size()) continue;
+    extra += (attempts[k].result.x - r.x).cwiseAbs2();
+    count += 1;
+  }
+  if (count == 0) return;
+  Eigen::VectorXd widen(r.x.size());
+  for (Eigen::Index j = 0; j < r.x.size(); ++j)
+    widen[j] = std::sqrt(1 + extra[j] / count / std::max(r.covariance(j, j), 1e-300));
+  r.covariance = widen.asDiagonal() * r.covariance * widen.asDiagonal();
+}
+
+Estimate pick(const RegressionResult& r, Eigen::Index j, double factor = 1) {
+  return with_sd(factor * r.x[j], std::abs(factor) * std::sqrt(r.covariance(j, j)),
+                 r.from_data[static_cast<size_t>(j)]);
+}
+
+// value and first-order variance of g'x
+Estimate linear(const Eigen::VectorXd& x, const Eigen::MatrixXd& covariance, const Eigen::VectorXd& g,
+                double from_data = 1) {
+  return with_sd(g.dot(x), std::sqrt(std::max(0.0, g.dot(covariance * g))), from_data);
+}
+
+Estimate combined(const RegressionResult& r, std::initializer_list<std::pair<Unknown, double>> parts) {
+  Eigen::VectorXd g = Eigen::VectorXd::Zero(r.x.size());
+  double from_data = 1;
+  for (const auto& [j, factor] : parts) {
+    g[j] = factor;
+    if (j != kCarriage) from_data = std::min(from_data, r.from_data[j]);
+  }
+  return linear(r.x, r.covariance, g, from_data);
+}
+
+std::vector<RecordingUse> uses(const MotionRows& rows, const RegressionResult& result,
+                               const std::vector<recording::Recording>& recordings) {
+  std::vector<RecordingUse> out;
+  for (size_t i = 0; i < rows.recording.size(); ++i) {
+    const size_t k = static_cast<size_t>(rows.recording[i]);
+    if (out.empty() || out.back().name != recordings[k].name) {
+      out.push_back({recordings[k].name, rows.time_s[i], rows.time_s[i], 0, result.group_sd[2 * k],
+                     result.group_sd[2 * k + 1]});
+    }
+    out.back().to_s = rows.time_s[i];
+    ++out.back().rows;
+  }
+  return out;
+}
+
+void fill(MotionFit& fit, const Attempt& best, const std::vector<recording::Recording>& recordings, double span) {
+  const RegressionResult& r = best.result;
+  const double y = best.rows.reference_y_m;
+  fit.bandwidth_hz = best.bandwidth_hz;
+  fit.condition = r.condition;
+  fit.recordings = uses(best.rows, r, recordings);
+  fit.carriage_y_m = y;
+  fit.carriage_known = best.rows.carriage_known;
+  fit.mass_kg = combined(r, {{kMass0, 1.0}, {kCarriage, 1.0}});
+  fit.moment_kg_m = combined(r, {{kMoment0, span}, {kCarriage, y}});
+  fit.inertia_kg_m2 = combined(r, {{kInertia0, span * span}, {kCarriage, y * y}});
+  fit.yaw_stiffness_n_m_per_rad = pick(r, kStiffness, span * span);
+  fit.yaw_damping_n_m_s_per_rad = pick(r, kDamping, span * span);
+  fit.coulomb_a_n = pick(r, kCoulombA);
+  fit.coulomb_b_n = pick(r, kCoulombB);
+  fit.viscous_a_n_s_per_m = pick(r, kViscousA);
+  fit.viscous_b_n_s_per_m = pick(r, kViscousB);
+  fit.force_imbalance = pick(r, kImbalance);
+  const double e = fit.force_imbalance.value;
+  fit.gain_ratio_b_to_a =
+      with_sd((1 - e) / (1 + e), 2 * fit.force_imbalance.sd / ((1 + e) * (1 + e)), fit.force_imbalance.from_data);
+  fit.carriage_mass_kg = pick(r, kCarriage);
+  if (best.rows.payload_varied) fit.payload_scale = pick(r, kPayloadScale);
+  fit.lag_s = with_sd(r.x[kLagMass] / fit.mass_kg.value,
+                      std::sqrt(r.covariance(kLagMass, kLagMass)) / fit.mass_kg.value, r.from_data[kLagMass]);
+  const double stiffness = r.x[kStiffness];
+  for (size_t k = 0; k < best.rows.switch_ons.size(); ++k) {
+    const Eigen::Index j = kFixedCount + static_cast<Eigen::Index>(k);
+    Eigen::VectorXd g = Eigen::VectorXd::Zero(r.x.size());
+    g[j] = 1 / stiffness;
+    g[kStiffness] = -r.x[j] / (stiffness * stiffness);
+    const double sd = std::sqrt(std::max(0.0, g.dot(r.covariance * g)));
+    fit.switch_ons.push_back({best.rows.switch_ons[k], with_sd(r.x[j] / stiffness, sd)});
+  }
+  fit.names = unknown_names(best.rows.switch_ons);
+  fit.x = r.x;
+  fit.covariance = r.covariance;
+  fit.done = true;
+  fit.reason.clear();
+}
+
+}  // namespace
+
+MotionFit fit_motion(const std::vector<recording::Recording>& recordings, const machine::Machine& machine) {
+  base::check(machine.span_m > 0, "the span is positive", {machine.span_m});
+  MotionFit fit;
+  std::vector<Attempt> attempts = agreeing_attempts(recordings, machine);
+  if (attempts.empty()) return fit;
+  const size_t chosen = attempts.size() > 1 ? attempts.size() - 2 : 0;
+  widen_by_neighbours(attempts, chosen);
+  const Attempt& best = attempts[chosen];
+  const double stiffness = best.result.x[kStiffness];
+  if (stiffness < -2 * std::sqrt(best.result.covariance(kStiffness, kStiffness))) {
+    fit.reason = "the yaw stiffness came out negative: sides swapped, or skews that don't share one zero";
+    return fit;
+  }
+  fill(fit, best, recordings, machine.span_m);
+  return fit;
+}
+
+math::Estimate share_at(const MotionFit& fit, const machine::Machine& machine, double y_m, double payload_kg,
+                        bool commanded) {
+  base::check(fit.done, "a share needs a finished fit");
+  const Eigen::VectorXd& x = fit.x;
+  const double scale = fit.payload_scale ? x[kPayloadScale] : 1;
+  const double moving = x[kCarriage] + scale * payload_kg;
+  const double mass = x[kMass0] + moving;
+  const double moment_over_span = x[kMoment0] + moving * y_m / machine.span_m;
+  const double ratio = moment_over_span / mass;
+  Eigen::VectorXd g = Eigen::VectorXd::Zero(x.size());
+  g[kMoment0] = -1 / mass;
+  g[kMass0] = ratio / mass;
+  g[kCarriage] = -(y_m / machine.span_m) / mass + ratio / mass;
+  if (fit.payload_scale) g[kPayloadScale] = payload_kg * g[kCarriage];
+  const double real = 0.5 - ratio;
+  if (!commanded) return with_sd(real, std::sqrt(g.dot(fit.covariance * g)));
+  // sigma_c = (sigma/g_A) / (sigma/g_A + (1 - sigma)/g_B), g_A = 1 + e, g_B = 1 - e
+  const double e = x[kImbalance];
+  const double a = real / (1 + e), b = (1 - real) / (1 - e), sum = a + b;
+  const double by_real = (b / (1 + e) + a / (1 - e)) / (sum * sum);
+  const double by_e = (-b * a / (1 + e) - a * b / (1 - e)) / (sum * sum);
+  g *= by_real;
+  g[kImbalance] += by_e;
+  return with_sd(a / sum, std::sqrt(g.dot(fit.covariance * g)));
+}
+
+math::Estimate friction_difference(const MotionFit& fit, double speed_m_per_s) {
+  base::check(fit.done, "a friction difference needs a finished fit");
+  Eigen::VectorXd g = Eigen::VectorXd::Zero(fit.x.size());
+  const double direction = speed_m_per_s > 0 ? 1 : -1;
+  g[kCoulombA] = direction;
+  g[kCoulombB] = -direction;
+  g[kViscousA] = speed_m_per_s;
+  g[kViscousB] = -speed_m_per_s;
+  return linear(fit.x, fit.covariance, g);
+}
+
+}  // namespace evenbeam::identification
