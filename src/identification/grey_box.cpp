@@ -27,12 +27,19 @@ struct Line {
   std::array<double, 4> sigma{};
 };
 
+// (1 - e^{-jx})/(jx), x = w T: what holding the force over a servo period adds.
+Complex hold_response(double x) {
+  return std::abs(x) < 1e-9 ? Complex(1) : std::polar(2 * std::sin(x / 2) / x, -x / 2);
+}
+
 // Lines that carry information, thinned evenly in log frequency.
-std::vector<Line> usable_lines(const signal::Response& r) {
+std::vector<Line> usable_lines(const signal::Response& r, double hold_s) {
   std::vector<Line> all;
   for (size_t i = 0; i < r.frequency_hz.size(); ++i) {
     const auto& m = r.g[i];
-    const Sides g{m.aa, m.ab, m.ba, m.bb};
+    Sides g{m.aa, m.ab, m.ba, m.bb};
+    const Complex hold = hold_response(2 * std::numbers::pi * r.frequency_hz[i] * hold_s);
+    for (Complex& entry : g) entry /= hold;
     const std::array<double, 4> sd = signal::standard_deviations(r.covariance[i]);
     double largest = 0, noise = 0;
     for (size_t k = 0; k < 4; ++k) largest = std::max(largest, std::abs(g[k])), noise = std::max(noise, sd[k]);
@@ -140,9 +147,11 @@ class Problem {
   }
 
  private:
-  static bool inside(const VectorXd& p) {
-    return std::abs(p[kGreyImbalance]) < 0.5 && p[kGreyDelay] > -1e-3 && p[kGreyDelay] < 0.02 &&
-           p[kGreyBendingEnd] < -0.02 && p[kGreyBendingEnd] > -1.64 && p.allFinite() && p.cwiseAbs().maxCoeff() < 60;
+  bool inside(const VectorXd& p) const {
+    const bool ranges = std::abs(p[kGreyImbalance]) < 0.5 && p[kGreyDelay] >= 0 && p[kGreyDelay] < 0.02 &&
+                        p[kGreyBendingEnd] < -0.02 && p[kGreyBendingEnd] > -1.64 && p.allFinite() &&
+                        p.cwiseAbs().maxCoeff() < 60;
+    return ranges && dynamics::plant_troubles(grey_plant(base_, p)).empty();
   }
 
   // One complex entry as two rows; large misfits count linearly (Huber), by scaling the row.
@@ -238,6 +247,7 @@ std::vector<Start> grid_of_starts(const std::vector<Line>& lines, const MotionFi
   for (double drive_hz = 30; drive_hz < 1.6 * top; drive_hz *= 1.45)
     for (double bending_hz : {0.0, 0.12 * top, 0.2 * top, 0.33 * top, 0.55 * top, 0.9 * top}) {
       Start s{guess(motion, machine, drive_hz, bending_hz), {}, 0};
+      if (!dynamics::plant_troubles(s.plant).empty()) continue;
       const Problem problem(s.plant, few, prior_of(s.plant, motion, machine), sum_rows(motion, s.plant),
                             bending_hz > 0);
       const auto r =
@@ -316,7 +326,7 @@ GreyFit fit_grey_box(const signal::Response& response, const MotionFit& motion, 
     fit.reason = "the motion fit, on which this one builds, was not possible: " + motion.reason;
     return fit;
   }
-  const std::vector<Line> lines = usable_lines(response);
+  const std::vector<Line> lines = usable_lines(response, machine.servo_period_s.value_or(0));
   if (lines.size() < 12) {
     fit.reason = "fewer than 12 usable lines in the measured response";
     return fit;

@@ -5,6 +5,7 @@
 // sigma^2 = the line's own variance + (model allowance)^2: a lumped model is not exact, and without the allowance a
 // few strong lines would decide alone. Starts on a grid of drive and bending frequencies, because the misfit has many
 // local minima; the best few are carried to the end.
+// The hold of a known servo period is taken out first, so that the fitted delay is the pure one.
 // Covariance: inverse normal matrix times the reduced misfit where that exceeds one.
 #include <string>
 #include <vector>

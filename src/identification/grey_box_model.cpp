@@ -158,8 +158,10 @@ GreyResponse grey_response(const dynamics::Plant& base, const Eigen::VectorXd& p
     const Complex s(0, 2 * std::numbers::pi * hz[i]);
     const ComplexMatrix dynamic = s * s * m.mass + s * m.damping + m.stiffness.cast<Complex>();
     const Eigen::PartialPivLU<ComplexMatrix> lu(dynamic);
-    const ComplexPair right = lu.solve(motors);                                       // H B
-    const ComplexRows left = lu.transpose().solve(feedback.transpose()).transpose();  // C H
+    const ComplexPair right = lu.solve(motors);  // H B
+    // M, D and K are symmetric, so C H = (H C')'.
+    const ComplexPair left_transposed = lu.solve(ComplexPair(feedback.transpose()));
+    const ComplexRows left = left_transposed.transpose();
     const Complex act = std::exp(-s * plant.delay_s) / (1.0 + s * plant.current_lag_s);
     const Small bare = feedback * right;
     const Small g = act * (bare * scale.asDiagonal());

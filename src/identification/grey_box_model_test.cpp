@@ -59,7 +59,7 @@ TEST_CASE("derivatives agree with differences of the response") {
   const auto at = grey_response(sample(), x, kGreyCount, hz, true);
   for (int j = 0; j < kGreyCount; ++j) {
     CAPTURE(grey_name(j));
-    const double h = j == kGreyDelay ? 1e-9 : 1e-6;
+    const double h = j == kGreyDelay ? 1e-8 : 1e-4;
     Eigen::VectorXd up = x, down = x;
     up[j] += h;
     down[j] -= h;
