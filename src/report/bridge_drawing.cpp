@@ -54,7 +54,7 @@ Layout lay_out(const BridgeView& v, double width) {
 
 std::string shown(double value_si, const DrawingStyle& style) {
   const ShownUnit unit = shown_unit("m", style.units);
-  return with_unit(shown_number(value_si, unit), unit);
+  return true_minus(with_unit(shown_number(value_si, unit), unit));
 }
 
 void draw_rail(Svg& svg, const Layout& l, double y, Colour colour, std::string_view name, std::string_view dash) {
@@ -145,6 +145,7 @@ std::string remarks(const BridgeView& v, const Layout& l, const DrawingStyle& st
   else
     text = fmt::format("skew {}: {} ahead, drawn {} times as large", shown(*v.skew_m, style),
                        *v.skew_m > 0 ? "A" : "B", fmt::format("{:.0f}", l.factor));
+  if (!v.bridge_x_m) text += "; drawn in the middle, its place along x not known";
   if (!v.mark_a_x_m || !v.mark_b_x_m) text += "; places of the marks not known";
   if (v.third_rail) text += "; third rail not drawn";
   if (v.common_shaft) text += "; common shaft not drawn";

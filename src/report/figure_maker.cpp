@@ -58,6 +58,14 @@ struct Prepared {
   bool last_of_group = true;
 };
 
+// A recording that ends one sample before the next tick gets that tick.
+Range rounded_end(Range x, const Ticks& ticks) {
+  if (ticks.ticks.size() < 2) return x;
+  const double step = ticks.ticks[1].at - ticks.ticks[0].at, next = ticks.ticks.back().at + step;
+  if (next - x.hi < 0.01 * (x.hi - x.lo)) x.hi = next;
+  return x;
+}
+
 ShownUnit y_unit_of(const base::Panel& panel, const PersonUnits& units) {
   if (panel.y.unit != "rad") return shown_unit(panel.y.unit, units);
   double largest = 0;
@@ -81,7 +89,8 @@ std::vector<Prepared> prepare(const base::Figure& figure, const DrawingStyle& st
       p.x = x, p.last_of_group = i + 1 == end;
       p.frame.x_unit = x_unit, p.frame.y_unit = y_unit_of(panel, style.units);
       p.y = y_range(panel, p.frame.y_unit.factor);
-      p.frame.x_ticks = panel.x.logarithmic ? log_ticks(x.lo, x.hi, 7) : linear_ticks(x.lo, x.hi, 8);
+      if (!panel.x.logarithmic) p.x = rounded_end(x, linear_ticks(x.lo, x.hi, 8));
+      p.frame.x_ticks = panel.x.logarithmic ? log_ticks(x.lo, x.hi, 7) : linear_ticks(p.x.lo, p.x.hi, 8);
       const int wanted = figure.panels.size() > 2 ? 4 : 5;
       p.frame.y_ticks =
           panel.y.logarithmic ? log_ticks(p.y.lo, p.y.hi, wanted) : linear_ticks(p.y.lo, p.y.hi, wanted);
@@ -129,6 +138,7 @@ double draw(Svg& svg, const base::Panel& panel, Prepared& p, double top, double 
     letters(svg, {f.plot.x1, y + 6}, axis_text(panel.x, f.x_unit, f.x_ticks.power), {ink, label_size, Anchor::end});
     y += x_caption_row - 4;
   }
+  if (!notes.empty()) y += 3;
   for (const std::string& note : notes)
     for (const std::string& row : wrap(note, f.plot.x1 + f.label_width - f.plot.x0, small_size)) {
       letters(svg, {f.plot.x0, y + 10}, row, {muted, small_size});

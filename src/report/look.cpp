@@ -40,12 +40,13 @@ std::vector<Look> looks(const base::Panel& panel) {
     return std::any_of(panel.lines.begin(), panel.lines.end(), [&](const base::Line& l) { return l.role == role; });
   };
   const bool together = has(Role::mean) && (has(Role::skew) || has(Role::measured));
-  std::map<Role, size_t> met;
+  std::map<Role, size_t> met, all;
+  for (const base::Line& line : panel.lines) ++all[line.role];
   std::vector<Look> out;
   for (const base::Line& line : panel.lines) {
     Look look = first_look(line.role, together);
     const size_t earlier = met[line.role]++;
-    if (earlier > 0) look.pen.width = 1.0, look.pen.opacity = 0.85;
+    if (earlier > 0 || all[line.role] > 2) look.pen.width = 1.0, look.pen.opacity = 0.9;
     const bool free_dash = line.role != Role::side_a && line.role != Role::side_b && line.role != Role::forecast;
     if (earlier > 0 && free_dash) look.pen.dash = further_dashes[earlier % further_dashes.size()];
     out.push_back(look);

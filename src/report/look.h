@@ -17,7 +17,8 @@ struct Look {
   Mark mark = Mark::dot;
 };
 
-// One look a line, in order. A role met again in the same panel is drawn thinner (and "other" with a further dash).
+// One look a line, in order. A second line of a role is drawn thinner (with a further dash where
+// the dash does not tell the side); three or more of a role are all thin, so that none is stressed by accident.
 std::vector<Look> looks(const base::Panel& panel);
 
 // Path data of one mark, about 5 units wide.

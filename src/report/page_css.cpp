@@ -55,6 +55,7 @@ figcaption{font-size:.92rem;margin-bottom:.7em;max-width:46rem}
 .findings li{margin:.7em 0}
 .findings li p{margin:0}
 .evidence{font-size:.87rem;padding-left:1.5em}
+.station>.evidence{padding-left:0}
 .evidence span{display:inline-block;margin-right:1.4em}
 .next{max-width:46rem}
 table{border-collapse:collapse;width:100%;margin:.5em 0 1em;font-size:.9rem;font-variant-numeric:tabular-nums lining-nums}
@@ -65,6 +66,8 @@ th:last-child,td:last-child{padding-right:0}
 .rows{width:auto;min-width:50%}
 .missing th{width:42%}.missing p{margin:0 0 .2em}
 .fact th{width:34%;color:var(--muted)}
+.files code{font-size:.72em}
+.part>h3{margin-top:1.3em}
 .files th{overflow-wrap:anywhere;min-width:9em}
 .sign td{height:3.6rem;width:21%;border-bottom:1px solid var(--ink);border-left:.6em solid var(--paper);vertical-align:top}
 .sign td span{font-size:.8rem;color:var(--muted)}
@@ -78,18 +81,19 @@ html{font-size:9.4pt}
 body{max-width:none;padding:0;font-size:1rem;line-height:1.36}
 .part+.part{break-before:page;border:0;margin:0;padding:0}
 h1,h2,h3,h4,figcaption,.answer{break-after:avoid}
-h2{margin-top:.9em}.judgement{margin:.5em 0;padding:.4em 0}
+h2{margin:.75em 0 .3em}h1{font-size:1.75rem}.overall{font-size:1.85rem}
+.judgement{margin:.4em 0;padding:.3em 0}.counts{margin:.25em 0}
 figure,.keep,.head,tr,li,.evidence,.judgement,.cautions li{break-inside:avoid}
 .head{break-after:avoid}
 thead{display:table-header-group}
 p,li{orphans:3;widows:3}
 a{text-decoration:none}
-.station{margin-bottom:1.4rem}
-.cautions ul{font-size:.8rem;line-height:1.27;column-gap:2rem}
+.station{margin-bottom:1.1rem;padding-top:.7rem}
+.cautions ul{font-size:.78rem;line-height:1.25;column-gap:2rem}
 .cautions li{margin-bottom:.35em}
 table{margin-bottom:.6em}
-th,td{padding-top:.13em;padding-bottom:.13em}
-.sign td{height:2.8rem}
+th,td{padding-top:.08em;padding-bottom:.08em}
+.sign td{height:2.3rem}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 }
 )";
@@ -109,7 +113,7 @@ std::string page_css(const ReportInput& input) {
   const std::string digest = hexadecimal_start(input.result_sha256);
   return figure_css() + std::string(colours) + std::string(screen) + std::string(print) +
          fmt::format(
-             "@page{{size:{};margin:13mm 17mm 15mm;@bottom-right{{content:counter(page) \" / \" counter(pages);"
+             "@page{{size:{};margin:11mm 17mm 14mm;@bottom-right{{content:counter(page) \" / \" counter(pages);"
              "font:8pt sans-serif;color:#5B6167}}@bottom-left{{content:\"{}\";font:8pt "
              "sans-serif;color:#5B6167}}}}\n",
              size, digest.empty() ? "" : "result.json " + digest);

@@ -25,6 +25,9 @@ std::string verdict_block(const ReportInput& input, const Words& words) {
   const base::Verdict verdict = job_verdict(input.stations);
   std::string out = element("p", verdict_mark(verdict, words), "class=\"overall\"");
   out += element("p", counts(input.stations, words), "class=\"counts\"");
+  if (!input.overrides.empty())
+    out += text_element("p", fmt::format("{} {}. {}", words.set_aside, input.overrides.size(), words.verdict_stands),
+                        "class=\"small\"");
   if (!input.next_step.empty())
     out += element("p", text_element("b", words.to_do_first) + " " + escape(input.next_step), "class=\"next\"");
   return element("div", out, "class=\"judgement\"") + "\n";
@@ -114,7 +117,7 @@ std::string heading(const ReportInput& input, const Words& words) {
   fact(words.job, input.job);
   fact(words.evaluated, input.evaluated_at);
   fact(words.program, input.program_version);
-  fact(words.result_digest, input.result_sha256.substr(0, 16) + (input.result_sha256.size() > 16 ? "…" : ""));
+  fact(words.result_digest, input.result_sha256.substr(0, 12) + (input.result_sha256.size() > 12 ? "…" : ""));
   const std::string name = input.machine.name.empty() ? input.job : input.machine.name;
   return element("header", text_element("p", words.record, "class=\"kicker\"") + text_element("h1", name) +
                                element("p", facts, "class=\"facts\"")) +

@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 
 #include "report/labels.h"
 #include "report/panel.h"
@@ -34,17 +33,39 @@ Box box_of(const base::Band& band, const PanelFrame& f) {
   return {f.plot.x0, std::min(one, two), f.plot.x1, std::max(one, two)};
 }
 
-std::string in_unit(double shown, const ShownUnit& unit) { return with_unit(significant(shown, 3), unit); }
+std::string in_unit(double shown, const ShownUnit& unit) { return true_minus(with_unit(trimmed(shown, 3), unit)); }
 
-// Where a limit lies that the axis does not reach.
-std::string beyond(const base::Band& band, const PanelFrame& f) {
+// Where a limit lies that the axis does not reach: what to say after "beyond this scale" or "wider than this scale".
+struct Elsewhere {
+  std::string label, how, where;
+};
+
+Elsewhere elsewhere(const base::Band& band, const PanelFrame& f) {
   const Extent e = extent_of(band, f);
   const ShownUnit& unit = band.along_x ? f.x_unit : f.y_unit;
-  if (e.covers_all && std::isfinite(e.from) && std::isfinite(e.to))
-    return fmt::format("{} to {}, wider than this scale", significant(e.from, 3), in_unit(e.to, unit));
-  if (e.covers_all) return "all of this scale";
-  if (e.from >= e.hi) return fmt::format("from {}, beyond this scale", in_unit(e.from, unit));
-  return fmt::format("below {}, beyond this scale", in_unit(e.to, unit));
+  const std::string label = band.label.empty() ? "limit" : band.label;
+  const std::string both = in_unit(e.from, unit) + " to " + in_unit(e.to, unit);
+  const bool finite = std::isfinite(e.from) && std::isfinite(e.to);
+  if (e.covers_all) return {label, finite ? "wider than this scale" : "the whole of this scale", finite ? both : ""};
+  if (finite) return {label, "beyond this scale", both};
+  return {label, "beyond this scale",
+          std::isfinite(e.from) ? "from " + in_unit(e.from, unit) + " up" : "below " + in_unit(e.to, unit)};
+}
+
+std::vector<std::string> sentences(const std::vector<Elsewhere>& list) {
+  std::vector<Elsewhere> joined;  // the same limit on both sides is one sentence
+  for (const Elsewhere& e : list) {
+    const auto it = std::find_if(joined.begin(), joined.end(),
+                                 [&](const Elsewhere& j) { return j.label == e.label && j.how == e.how; });
+    if (it == joined.end())
+      joined.push_back(e);
+    else if (it->where != e.where && !e.where.empty())
+      it->where += ", " + e.where;
+  }
+  std::vector<std::string> out;
+  for (const Elsewhere& e : joined)
+    out.push_back(fmt::format("{}: {}{}", e.label, e.how, e.where.empty() ? "" : " (" + e.where + ")"));
+  return out;
 }
 
 // Places for a text block of w by h, first inside the band along its edges, then beside it; never across an edge.
@@ -123,18 +144,11 @@ void draw_limits(Svg& svg, const base::Panel& panel, const PanelFrame& f) {
 
 void label_limits(Svg& svg, const base::Panel& panel, const PanelFrame& f, PlacedInk& covered,
                   std::vector<std::string>& notes) {
-  std::vector<std::pair<std::string, std::string>> said;  // label -> where
-  const auto say = [&](const std::string& label, const std::string& where) {
-    const auto it = std::find_if(said.begin(), said.end(), [&](const auto& s) { return s.first == label; });
-    if (it == said.end())
-      said.emplace_back(label, where);
-    else if (it->second != where)
-      it->second += "; " + where;
-  };
+  std::vector<Elsewhere> said;
   for (const base::Band& band : panel.bands) {
     const Extent e = extent_of(band, f);
     if (e.hidden || e.covers_all) {
-      say(band.label, beyond(band, f));
+      said.push_back(elsewhere(band, f));
       continue;
     }
     if (band.label.empty()) continue;
@@ -146,13 +160,13 @@ void label_limits(Svg& svg, const base::Panel& panel, const PanelFrame& f, Place
         places_for(box_of(band, f), f, width, line_height * static_cast<double>(lines.size()));
     const int best = best_place(candidates, covered.taken, covered.points);
     if (best < 0) {
-      say(band.label, "grey band");
+      said.push_back({band.label, "the grey band without a name", ""});
       continue;
     }
     write_block(svg, lines, candidates[static_cast<size_t>(best)], line_height);
     covered.taken.push_back(candidates[static_cast<size_t>(best)]);
   }
-  for (const auto& [label, where] : said) notes.push_back(label.empty() ? "limit: " + where : label + ": " + where);
+  for (std::string& sentence : sentences(said)) notes.push_back(std::move(sentence));
 }
 
 void label_gaps(Svg& svg, const std::vector<DrawnLine>& lines, const PanelFrame& f, PlacedInk& covered) {

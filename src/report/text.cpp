@@ -131,6 +131,8 @@ std::string trimmed(double value, int digits) {
   return number + tail;
 }
 
+std::string true_minus(std::string text) { return text.starts_with("-") ? "−" + text.substr(1) : text; }
+
 double text_width(std::string_view text, double size) {
   double width = 0;
   for (size_t at = 0; at < text.size();) {

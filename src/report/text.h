@@ -24,6 +24,9 @@ std::string significant(double value, int digits);
 // The same without the zeros that only pad: "38.5", "-600", "0.3".
 std::string trimmed(double value, int digits);
 
+// "-3 mm" -> "−3 mm": the sign as long as a plus, for drawings (tables keep the one that can be copied into a tool).
+std::string true_minus(std::string text);
+
 // Drawing units, at a font size in drawing units.
 double text_width(std::string_view text, double size);
 

@@ -12,6 +12,7 @@ Words english_words() {
   w.part_engineer = "For the engineer", w.part_repeat = "To repeat the work";
   w.pass = "Pass", w.attention = "Attention", w.stop = "Stop", w.not_done = "Not done";
   w.proved = "What was proved", w.not_proved = "What was not proved";
+  w.set_aside = "Set aside by a person, with the reason written below:", w.verdict_stands = "The verdict stands.";
   w.nothing_proved = "Nothing has been proved yet.", w.all_proved = "Every station that belongs to this job passed.";
   w.to_do_first = "Next step";
   w.settings = "Settings", w.settings_none = "No settings were proposed in this evaluation.";

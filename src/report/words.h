@@ -16,8 +16,9 @@ struct Words {
   std::string_view language;  // BCP 47, for the page
   std::string_view record, part_sign, part_engineer, part_repeat;
   std::string_view pass, attention, stop, not_done;
-  std::string_view proved, not_proved, nothing_proved, all_proved, to_do_first, settings, settings_none, overrides,
-      overrides_none, cautions, signature, signature_line, name, role, place_date, signed_by, accepted, handed_over;
+  std::string_view proved, not_proved, nothing_proved, set_aside, verdict_stands, all_proved, to_do_first, settings,
+      settings_none, overrides, overrides_none, cautions, signature, signature_line, name, role, place_date,
+      signed_by, accepted, handed_over;
   std::string_view measured, interval, limit, method, stations_not_done, station, why, evidence, next, value, unit,
       unknown, key, number, numbers, note, of_peak, si_exact, all_settings;
   std::string_view machine, files, file, kind, digest, versions, program, evaluated, job, result_digest,
