@@ -3,33 +3,16 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
-#include <cstdlib>
-#include <fstream>
 #include <string>
 
+#include "read_rows.h"
 #include "signal/frequency_response.h"
 
 using namespace evenbeam;
+using checks::read_rows;
+using checks::Table;
 
 namespace {
-
-using Table = std::vector<std::vector<double>>;
-
-Table read_rows(const std::string& name) {
-  std::ifstream file(std::string(EVENBEAM_SOURCE_DIR) + "/checks/signal/data/" + name);
-  REQUIRE_MESSAGE(file.good(), name);
-  Table rows;
-  for (std::string line; std::getline(file, line);) {
-    if (line.empty() || line[0] == '#') continue;
-    rows.emplace_back();
-    char* at = line.data();
-    for (char* end = at;; at = end + 1) {
-      rows.back().push_back(std::strtod(at, &end));
-      if (*end != ',') break;
-    }
-  }
-  return rows;
-}
 
 struct Records {
   std::array<std::array<std::vector<double>, 4>, 2> columns;
