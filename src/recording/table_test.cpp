@@ -171,10 +171,9 @@ TEST_CASE("random damage is read or refused, never anything else") {
   test::Form form;
   form.before = "Recorder rate: 2000 Hz\nUnits: s, mm, %\n";
   const std::string start = test::text_of(test::capture(0.004), form);
-  const std::string odd =
-      std::string(1, '\0') +
-      "\n\r\t;,.\"-+eE%[]() nN\xFF\xC2\xB5"
-      "0919";
+  const std::string odd = std::string(1, '\0') +
+                          "\n\r\t;,.\"-+eE%[]() nN\xFF\xC2\xB5"
+                          "0919";
   int refused = 0;
   for (int i = 0; i < 3000; ++i) {
     std::string bytes = start;
