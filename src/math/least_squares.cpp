@@ -3,128 +3,17 @@
 #include <fmt/format.h>
 
 #include <Eigen/QR>
-#include <Eigen/SVD>
-#include <algorithm>
-#include <cmath>
 
 #include "math/double_double.h"
+#include "math/fit_judgement.h"
 
 namespace evenbeam::math {
 namespace {
-
-constexpr double rounding = 0x1p-53;
-// A direction shorter than this (scaled columns, times their number) is rounding, not information.
-constexpr double rank_threshold = 4 * 0x1p-52;
-// Zero to this part of the data counts as zero.
-constexpr double zero_of_data = 1e-12;
-
-// The scaled triangle and what goes with it: columns scaled by powers of two, A S P = Q R.
-struct Factor {
-  Eigen::VectorXd scale;         // x = scale .* (scaled x)
-  Eigen::MatrixXd inverse;       // (R P')^-1, scaled, rows in coefficient order
-  Eigen::VectorXd column_norms;  // of the scaled columns
-  double condition = 0;
-};
-
-double power_of_two_near(double x) { return x > 0 ? std::ldexp(1.0, -std::ilogb(x)) : 1.0; }
 
 double sum_of_squares(const Eigen::VectorXd& v) {
   DoubleDouble sum;
   for (Eigen::Index i = 0; i < v.size(); ++i) add_product(sum, v(i), v(i));
   return to_double(sum);
-}
-
-// Singular values of the scaled triangle R P': condition, the worst direction, and whether all are well above
-// rounding.
-bool judge_rank(const Eigen::MatrixXd& triangle, Factor& factor, LeastSquaresResult& result) {
-  const Eigen::Index n = triangle.cols();
-  const Eigen::JacobiSVD<Eigen::MatrixXd> svd(triangle, Eigen::ComputeFullV | Eigen::ComputeFullU);
-  const Eigen::VectorXd& values = svd.singularValues();
-  factor.condition = values(n - 1) > 0 ? values(0) / values(n - 1) : std::numeric_limits<double>::infinity();
-  result.scaled_condition = factor.condition;
-  Eigen::VectorXd worst = svd.matrixV().col(n - 1);
-  worst /= worst.cwiseAbs().maxCoeff();
-  for (Eigen::Index i = 0; i < n; ++i) {
-    if (std::abs(worst(i)) > 0.1) result.weak_coefficients.push_back(static_cast<std::size_t>(i));
-    result.weak_direction.push_back(worst(i) * factor.scale(i));
-  }
-  if (!(values(n - 1) > static_cast<double>(n) * rank_threshold * values(0))) return false;
-  factor.inverse = svd.matrixV() * values.cwiseInverse().asDiagonal() * svd.matrixU().transpose();
-  return true;
-}
-
-std::string name_weak(const LeastSquaresResult& result) {
-  return fmt::format("coefficients {} cannot be told apart by these rows (scaled condition {:.1e})",
-                     fmt::join(result.weak_coefficients, ", "), result.scaled_condition);
-}
-
-void refuse(LeastSquaresResult& result, FitState state, std::string reason, std::size_t columns) {
-  result.state = state;
-  result.reason = std::move(reason);
-  result.coefficients.assign(columns, std::numeric_limits<double>::quiet_NaN());
-  result.standard_errors = result.coefficients;
-  result.covariance = Matrix(columns, columns, std::numeric_limits<double>::quiet_NaN());
-}
-
-struct Sums {
-  double residual = 0;  // weighted sum of squares
-  double total = 0;     // about the mean or zero
-  double y_norm = 0;
-  double own_error = 0;       // relative backward error of the solver itself
-  Eigen::VectorXd last_step;  // refinement's last correction (scaled), or empty
-};
-
-void find_errors(const Factor& factor, const Eigen::VectorXd& x, const Sums& sums, const LeastSquaresOptions& options,
-                 LeastSquaresResult& result) {
-  const Eigen::Index n = x.size();
-  const double rows = static_cast<double>(result.degrees_of_freedom + n);
-  const double entries = options.entry_error * std::min(1.0, 4 / std::sqrt(3 * rows)) + sums.own_error;
-  const double fitted = factor.column_norms.cwiseProduct(x.cwiseAbs()).sum() + sums.y_norm;
-  const double residual = std::sqrt(sums.residual);
-  const Eigen::MatrixXd gram = factor.inverse * factor.inverse.transpose();
-  result.trusted_digits = 17;
-  for (Eigen::Index i = 0; i < n; ++i) {
-    double error = entries * (factor.inverse.row(i).norm() * fitted +
-                              gram.row(i).cwiseAbs().dot(factor.column_norms) * residual);
-    if (sums.last_step.size() > 0) error += std::abs(sums.last_step(i));
-    error += rounding * std::abs(x(i));
-    const double se = result.standard_errors[static_cast<std::size_t>(i)] / factor.scale(i);
-    const double size = std::max(std::abs(x(i)), std::isfinite(se) ? se : 0.0);
-    const bool zero = error * factor.column_norms(i) <= zero_of_data * sums.y_norm;
-    result.numerical_errors.push_back(error * factor.scale(i));
-    if (error > 0 && !zero) result.trusted_digits = std::min(result.trusted_digits, std::log10(size / error));
-  }
-  result.trusted_digits = std::max(result.trusted_digits, 0.0);
-}
-
-void finish(const Factor& factor, const Eigen::VectorXd& x, const Sums& sums, const LeastSquaresOptions& options,
-            LeastSquaresResult& result) {
-  const auto n = static_cast<std::size_t>(x.size());
-  result.residual_sum_of_squares = sums.residual;
-  if (result.degrees_of_freedom > 0)
-    result.residual_sd = std::sqrt(sums.residual / static_cast<double>(result.degrees_of_freedom));
-  if (sums.total > 0) result.r_squared = 1 - sums.residual / sums.total;
-  const double variance = options.known_variance ? 1.0 : result.residual_sd * result.residual_sd;
-  const Eigen::MatrixXd gram = factor.inverse * factor.inverse.transpose();
-  result.covariance = Matrix(n, n);
-  for (std::size_t i = 0; i < n; ++i) {
-    const auto row = static_cast<Eigen::Index>(i);
-    for (std::size_t j = 0; j < n; ++j) {
-      const auto column = static_cast<Eigen::Index>(j);
-      result.covariance(i, j) = variance * gram(row, column) * factor.scale(row) * factor.scale(column);
-    }
-    result.standard_errors.push_back(std::sqrt(variance) * factor.inverse.row(row).norm() * factor.scale(row));
-    result.coefficients.push_back(x(row) * factor.scale(row));
-  }
-  find_errors(factor, x, sums, options, result);
-  if (result.trusted_digits < -std::log10(options.needed_error)) {
-    refuse(
-        result, FitState::digits_lost,
-        fmt::format("only about {:.0f} digits would hold: {}", std::floor(result.trusted_digits), name_weak(result)),
-        n);
-    return;
-  }
-  result.state = FitState::solved;
 }
 
 // Rows with weight, each times sqrt(weight), columns scaled.
@@ -216,10 +105,6 @@ bool refine(const Prepared& p, const Qr& qr, Eigen::VectorXd& r, Eigen::VectorXd
   return true;
 }
 
-bool all_finite(std::span<const double> values) {
-  return std::all_of(values.begin(), values.end(), [](double v) { return std::isfinite(v); });
-}
-
 bool weights_usable(std::span<const double> weights) {
   return all_finite(weights) && std::all_of(weights.begin(), weights.end(), [](double w) { return w >= 0; });
 }
@@ -259,86 +144,6 @@ LeastSquaresResult solve_least_squares(const Matrix& a, std::span<const double> 
   }
   p.sums.residual = sum_of_squares(r);
   finish(factor, x, p.sums, options, result);
-  return result;
-}
-
-RowFolder::RowFolder(std::size_t columns)
-    : columns_(columns),
-      block_(columns + 1 + std::max<std::size_t>(256, 4 * (columns + 1)), columns + 1),
-      lowest_(columns, std::numeric_limits<double>::infinity()),
-      highest_(columns, -std::numeric_limits<double>::infinity()) {
-  base::check(columns > 0, "row folder: at least one column");
-}
-
-void RowFolder::add(std::span<const double> row, double y, double weight) {
-  base::check(row.size() == columns_, "row folder: numbers in a row", {double(row.size()), double(columns_)});
-  if (weight == 0) return;
-  if (!all_finite(row) || !std::isfinite(y) || !(weight > 0) || !std::isfinite(weight)) {
-    ++bad_rows_;
-    return;
-  }
-  const std::size_t at = columns_ + 1 + pending_;
-  const double root = std::sqrt(weight);
-  for (std::size_t j = 0; j < columns_; ++j) {
-    block_(at, j) = root * row[j];
-    lowest_[j] = std::min(lowest_[j], row[j]);
-    highest_[j] = std::max(highest_[j], row[j]);
-  }
-  block_(at, columns_) = root * y;
-  weight_sum_ += weight;
-  const double from_mean = y - mean_;
-  mean_ += from_mean * weight / weight_sum_;
-  spread_ += weight * from_mean * (y - mean_);
-  ++rows_;
-  if (++pending_ == block_.rows - columns_ - 1) fold();
-}
-
-void RowFolder::fold() {
-  const auto n = static_cast<Eigen::Index>(columns_ + 1), used = n + static_cast<Eigen::Index>(pending_);
-  Eigen::Map<Eigen::MatrixXd> whole(block_.values.data(), static_cast<Eigen::Index>(block_.rows), n);
-  const Eigen::HouseholderQR<Eigen::MatrixXd> qr(whole.topRows(used));
-  whole.setZero();
-  whole.topRows(n) = qr.matrixQR().topRows(n).template triangularView<Eigen::Upper>();
-  pending_ = 0;
-}
-
-LeastSquaresResult RowFolder::solve(const LeastSquaresOptions& options) {
-  if (pending_ > 0) fold();
-  LeastSquaresResult result;
-  result.degrees_of_freedom = rows_ - static_cast<long>(columns_);
-  if (bad_rows_ > 0) {
-    refuse(result, FitState::not_finite, fmt::format("{} rows hold a value that is not finite", bad_rows_), columns_);
-    return result;
-  }
-  if (result.degrees_of_freedom < 0) {
-    refuse(result, FitState::too_few_rows, fmt::format("{} rows for {} coefficients", rows_, columns_), columns_);
-    return result;
-  }
-  const auto n = static_cast<Eigen::Index>(columns_);
-  Eigen::Map<Eigen::MatrixXd> whole(block_.values.data(), static_cast<Eigen::Index>(block_.rows), n + 1);
-  Eigen::MatrixXd triangle = whole.topLeftCorner(n, n);
-  Factor factor;
-  factor.scale.resize(n);
-  for (Eigen::Index j = 0; j < n; ++j) {
-    factor.scale(j) = power_of_two_near(triangle.col(j).norm());
-    triangle.col(j) *= factor.scale(j);
-  }
-  factor.column_norms = triangle.colwise().norm().transpose();
-  if (!judge_rank(triangle, factor, result)) {
-    refuse(result, FitState::cannot_tell, name_weak(result), columns_);
-    return result;
-  }
-  Sums sums;
-  sums.y_norm = whole.col(n).head(n + 1).norm();
-  sums.residual = whole(n, n) * whole(n, n);
-  bool constant = false;
-  for (std::size_t j = 0; j < columns_; ++j) constant |= lowest_[j] == highest_[j] && lowest_[j] != 0;
-  sums.total = constant ? spread_ : sums.y_norm * sums.y_norm;
-  // Householder QR: backward error of the order of (columns) roundings, growing slowly with the blocks folded.
-  const double blocks = static_cast<double>(rows_) / static_cast<double>(block_.rows - columns_ - 1) + 1;
-  sums.own_error = static_cast<double>(columns_ + 1) * std::sqrt(blocks) * rounding;
-  const Eigen::VectorXd x = triangle.template triangularView<Eigen::Upper>().solve(whole.col(n).head(n));
-  finish(factor, x, sums, options, result);
   return result;
 }
 
