@@ -1,0 +1,163 @@
+#include "simulation/closed_loop.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "base/check.h"
+#include "base/input_error.h"
+
+namespace evenbeam::simulation {
+
+ReferenceTrack track(const std::vector<trajectory::Move>& moves, double rest_s, double period_s) {
+  base::check(period_s > 0 && rest_s >= 0, "period > 0, rest >= 0", {period_s, rest_s});
+  ReferenceTrack out;
+  const auto add = [&](const trajectory::MotionState& s) {
+    out.mean_m.push_back(s.position_m);
+    out.mean_m_per_s.push_back(s.velocity_m_per_s);
+    out.mean_m_per_s2.push_back(s.acceleration_m_per_s2);
+  };
+  double begin_s = 0;
+  long k = 0;
+  for (const auto& move : moves) {
+    const double end_s = begin_s + move.duration_s + rest_s;
+    for (; k * period_s < end_s; ++k) add(trajectory::at(move, k * period_s - begin_s));
+    begin_s = end_s;
+  }
+  return out;
+}
+
+namespace {
+
+void differentiate(const std::vector<double>& x, std::vector<double>& rate, double period_s) {
+  if (!rate.empty() || x.empty()) return;
+  rate.resize(x.size(), 0);
+  for (size_t k = 1; k < x.size(); ++k) rate[k] = (x[k] - x[k - 1]) / period_s;
+}
+
+ReferenceTrack complete(ReferenceTrack t, double period_s) {
+  if (t.skew_m.empty()) t.skew_m.assign(t.mean_m.size(), 0);
+  differentiate(t.mean_m, t.mean_m_per_s, period_s);
+  differentiate(t.mean_m_per_s, t.mean_m_per_s2, period_s);
+  differentiate(t.skew_m, t.skew_m_per_s, period_s);
+  differentiate(t.skew_m_per_s, t.skew_m_per_s2, period_s);
+  for (const auto* column : {&t.skew_m, &t.mean_m_per_s, &t.mean_m_per_s2, &t.skew_m_per_s, &t.skew_m_per_s2})
+    if (column->size() != t.mean_m.size())
+      throw base::InputError({"reference", 0, 0, fmt::format("a column of {} values", column->size()),
+                              fmt::format("{} values, one a period", t.mean_m.size()),
+                              "Give all columns one length"});
+  return t;
+}
+
+// Everything of a run that changes.
+struct Running {
+  GantryState gantry;
+  servo::StructureState loops;
+  bool off = false;
+  size_t next_fault = 0;
+};
+
+struct Zero {
+  double mean_m = 0, a_m = 0, b_m = 0;
+};
+
+void meet_faults(const std::vector<FaultEvent>& faults, Running& r, double end_s) {
+  for (; r.next_fault < faults.size() && faults[r.next_fault].at_s < end_s; ++r.next_fault) {
+    const FaultEvent& f = faults[r.next_fault];
+    if (f.all_off)
+      r.off = true;
+    else
+      (f.side == SideName::a ? r.gantry.a : r.gantry.b).broken = f.broken;
+  }
+}
+
+void reserve(RunSeries& s, size_t n) {
+  for (auto* column : {&s.time_s, &s.reference_a_m, &s.reference_b_m, &s.position_a_m, &s.position_b_m, &s.true_a_m,
+                       &s.true_b_m, &s.force_a_n, &s.force_b_n})
+    column->reserve(n);
+}
+
+void record(RunSeries& s, double time, const servo::Reference& ref, const Read& read, double true_a, double true_b,
+            double force_a, double force_b) {
+  s.time_s.push_back(time);
+  s.reference_a_m.push_back(ref.mean_m + ref.skew_m / 2), s.reference_b_m.push_back(ref.mean_m - ref.skew_m / 2);
+  s.position_a_m.push_back(read.a_m), s.position_b_m.push_back(read.b_m);
+  s.true_a_m.push_back(true_a), s.true_b_m.push_back(true_b);
+  s.force_a_n.push_back(force_a), s.force_b_n.push_back(force_b);
+}
+
+}  // namespace
+
+RunSeries run(const RunDescription& d, const std::function<bool(double)>& progress) {
+  const double period = d.loops.common.period_s;
+  const servo::StructureLaw law = servo::prepare(d.loops);
+  const GantryModel model = prepare(d.gantry, period);
+  const ReferenceTrack t = complete(d.reference, period);
+  const size_t n = t.mean_m.size();
+  std::vector<FaultEvent> faults = d.faults;
+  std::stable_sort(faults.begin(), faults.end(), [](const auto& p, const auto& q) { return p.at_s < q.at_s; });
+  if ((!d.added_a_n.empty() && d.added_a_n.size() != n) || (!d.added_b_n.empty() && d.added_b_n.size() != n))
+    throw base::InputError(
+        {"run", 0, 0, "added outputs of another length", "one value a period", "Give equal lengths"});
+  base::check(d.record_every >= 1, "record every period or less often", {double(d.record_every)});
+  Running r;
+  r.gantry = standing(model, d.start_mean_m, d.start_skew_m, d.seed);
+  Zero zero;
+  if (n) zero.mean_m = t.mean_m[0] - (d.counts_from_start ? 0 : d.start_mean_m);
+  if (d.counts_from_start) zero.a_m = r.gantry.a.last_read_m, zero.b_m = r.gantry.b.last_read_m;
+  RunSeries out;
+  out.period_s = period * d.record_every;
+  reserve(out, n / d.record_every + 1);
+  const double skew_zero = d.counts_from_start ? d.start_skew_m : 0;
+  for (size_t k = 0; k < n; ++k) {
+    if (progress && k % (n / 100 + 1) == 0 && !progress(double(k) / double(n))) {
+      out.cancelled = true;
+      break;
+    }
+    meet_faults(faults, r, (k + 1) * period);
+    Read read = read_feedback(model, r.gantry);
+    read.a_m -= zero.a_m, read.b_m -= zero.b_m;
+    const servo::Reference ref{t.mean_m[k] - zero.mean_m, t.mean_m_per_s[k], t.mean_m_per_s2[k], t.skew_m[k],
+                               t.skew_m_per_s[k],         t.skew_m_per_s2[k]};
+    servo::Forces f{};
+    if (!r.off) f = servo::step(law, r.loops, ref, read.a_m, read.b_m);
+    const double added_a = d.added_a_n.empty() || r.off ? 0 : d.added_a_n[k];
+    const double added_b = d.added_b_n.empty() || r.off ? 0 : d.added_b_n[k];
+    const Commands commands{f.a_n + added_a, f.b_n + added_b, r.off, r.off};
+    const double true_a = end_a_m(r.gantry), true_b = end_b_m(r.gantry);
+    out.clipped += f.clip_a != 0 || f.clip_b != 0;
+    out.peak_skew_error_m = std::max(out.peak_skew_error_m, std::abs(read.a_m - read.b_m - ref.skew_m));
+    out.peak_true_skew_error_m =
+        std::max(out.peak_true_skew_error_m, std::abs(true_a - true_b - skew_zero - ref.skew_m));
+    if (k % d.record_every == 0) record(out, k * period, ref, read, true_a, true_b, commands.a_n, commands.b_n);
+    advance(model, r.gantry, commands);
+  }
+  return out;
+}
+
+Forecast judge(const RunSeries& s, double window_m) {
+  Forecast out;
+  const size_t n = s.time_s.size();
+  if (n == 0) return out;
+  double sum = 0;
+  size_t stopped = 0, left = 0;  // last index where the reference moved; last one outside the window
+  for (size_t k = 0; k < n; ++k) {
+    const double error_a = s.position_a_m[k] - s.reference_a_m[k], error_b = s.position_b_m[k] - s.reference_b_m[k];
+    const double skew = error_a - error_b, mean = 0.5 * (error_a + error_b);
+    out.peak_skew_m = std::max(out.peak_skew_m, std::abs(skew));
+    sum += skew * skew;
+    if (k > 0 && (s.reference_a_m[k] != s.reference_a_m[k - 1] || s.reference_b_m[k] != s.reference_b_m[k - 1]))
+      stopped = k;
+    if (std::abs(skew) > window_m || std::abs(mean) > window_m) left = k;
+  }
+  out.rms_skew_m = std::sqrt(sum / double(n));
+  if (left + 1 >= n)
+    out.settle_s = std::numeric_limits<double>::quiet_NaN();
+  else if (left >= stopped)
+    out.settle_s = s.time_s[left + 1] - s.time_s[stopped];
+  return out;
+}
+
+}  // namespace evenbeam::simulation
