@@ -80,7 +80,8 @@ std::string table(const std::vector<Column>& columns, const std::vector<std::vec
     std::string cells;
     for (size_t i = 0; i < row.size(); ++i) {
       const std::string_view attributes = columns[i].number ? R"(class="number")" : "";
-      cells += i == 0 ? element("th", row[i], R"(scope="row")") : element("td", row[i], attributes);
+      cells += i == 0 ? element("th", row[i], columns[i].number ? R"(scope="row" class="number")" : R"(scope="row")")
+                      : element("td", row[i], attributes);
     }
     body += element("tr", cells) + "\n";
   }

@@ -175,6 +175,14 @@ TEST_CASE("the report does not grow with the recordings") {
   CHECK(longer < shorter * 11 / 10);
 }
 
+TEST_CASE("a column of numbers is aligned from its head to its last row, the first column too") {
+  const std::string html = table({{"y", true}, {"name"}}, {{"1", "a"}, {"2", "b"}});
+  size_t aligned = 0;
+  for (size_t at = html.find("class=\"number\""); at != html.npos; at = html.find("class=\"number\"", at + 1))
+    ++aligned;
+  CHECK(aligned == 3);
+}
+
 TEST_CASE("keys in words") {
   CHECK(key_in_words("allowable_skew_m") == "allowable skew");
   CHECK(key_in_words("viscous_ff_a_n_s_per_m") == "viscous ff A");
