@@ -2,15 +2,18 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "base/hash.h"
 #include "base/input_error.h"
 #include "recording/columns.h"
+#include "recording/guess.h"
 #include "recording/run_kind.h"
 #include "recording/signal_checks.h"
 #include "recording/time_base.h"
 #include "recording/time_shift.h"
+#include "recording/words.h"
 
 namespace evenbeam::recording {
 namespace {
@@ -56,6 +59,26 @@ void report_table(Recording& r, const Table& table) {
   f.text = fmt::format("The last line (after {} rows) is cut off or no row of numbers and was left out.", table.rows);
   f.recording = r.name;
   f.next = "Check that the recorder stored the whole capture.";
+  r.findings.push_back(f);
+}
+
+// Columns that hold numbers and were not used, unless the person said so.
+void report_unused(Recording& r, const Table& table, const SettledColumns& settled, bool stated) {
+  std::string unused;
+  for (std::size_t c = 0; c < settled.columns.size() && !stated; ++c) {
+    const auto& values = table.columns[c];
+    const bool empty = std::all_of(values.begin(), values.end(), [](double v) { return std::isnan(v); });
+    const bool left_out = group_of_unit(settled.columns[c].unit) == UnitGroup::output;  // has its own finding
+    if (settled.columns[c].role == ColumnRole::ignored && !empty && !left_out)
+      unused += (unused.empty() ? "" : ", ") + shortened(table.layout.names[c]);
+  }
+  if (unused.empty()) return;
+  base::Finding f;
+  f.id = "import_unused_columns";
+  f.verdict = base::Verdict::pass;
+  f.text = "Columns not used: " + unused + ".";
+  f.recording = r.name;
+  f.next = "If one of them is a position, reference or output, say so in `columns` of recordings.toml.";
   r.findings.push_back(f);
 }
 
@@ -107,6 +130,7 @@ ImportResult import_table(const std::string& file_name, Table table, const Recor
   SettledColumns settled = settle_columns(table, plan, machine, file_name);
   report_table(r, table);
   append(r.findings, settled.findings);
+  report_unused(r, table, settled, !plan.columns.empty());
   plan.columns = settled.columns;
   plan.names = table.layout.names;
   if (settled.rate_hz > 0) plan.rate_hz = settled.rate_hz;

@@ -256,6 +256,16 @@ TEST_CASE("outputs that nobody can scale are left out and said, the positions st
   CHECK(result.recording.findings.front().next.find("peak_force") != std::string::npos);
 }
 
+TEST_CASE("columns that are not used are named") {
+  Form form;
+  form.order.push_back(-1);
+  form.names.push_back("Temperature bearing");
+  const Recording r =
+      import_recording("x.csv", test::text_of(test::capture(), form), nullptr, test::machine()).recording;
+  REQUIRE(!r.findings.empty());
+  CHECK(r.findings[0].text.find("Temperature bearing") != std::string::npos);
+}
+
 TEST_CASE("rates from 100 Hz to 50 kHz") {
   for (const double rate_hz : {100.0, 1000.0, 3000.0, 8000.0, 50000.0}) {
     INFO(rate_hz);

@@ -77,6 +77,9 @@ std::vector<Broken> broken_files() {
       {"time stands still", kHeader + "0,1,2\n0,2,3\n0,3,4\n", {"stands still"}},
       {"two rows", kHeader + "0.000,1,2\n0.001,2,3\n", {"2 rows", "at least three rows"}},
       {"a pause of hours", start + "7200.0,1,2\n7200.001,1,2\n", {"x.csv:7", "gap of"}},
+      {"many pauses",
+       start + "0.040,1,2\n0.080,1,2\n0.120,1,2\n0.160,1,2\n0.161,1,2\n0.162,1,2\n0.163,1,2\n",
+       {"x.csv:10", "gap of"}},
       {"no position", "t_s,out_a_pct,out_b_pct\n" + rows(5), {"no column with a position"}},
       {"speeds alone", "t_s,vel_a,vel_b\n" + rows(5), {"no column with a position"}},
   };

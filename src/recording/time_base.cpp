@@ -152,60 +152,70 @@ void report_coarse_stamps(TimeBase& base, double coarse_s, const std::string& fi
   base.findings.push_back(f);
 }
 
+// What happened while rows were placed.
+struct Placing {
+  std::size_t gaps = 0, missing = 0, repeats = 0;
+  double widest_s = 0, first_gap_s = 0, squares_s2 = 0, worst_s = 0;
+};
+
+void report_placing(TimeBase& base, const Placing& p, const std::string& file) {
+  if (p.gaps > 0) {
+    auto f = finding(
+        "import_gaps", base::Verdict::attention,
+        fmt::format("{} gaps in the time column, {} samples missing, the widest {:.4g} s; they are kept as missing.",
+                    p.gaps, p.missing, p.widest_s),
+        file);
+    f.value = static_cast<double>(p.missing);
+    f.unit = "1";
+    f.from_s = p.first_gap_s;
+    f.next = "Record again with a slower rate or fewer signals if the gaps fall into the motion.";
+    base.findings.push_back(f);
+  }
+  if (p.repeats > 0) {
+    auto f = finding("import_repeats", base::Verdict::attention,
+                     fmt::format("{} rows repeat the time stamp before them and were left out.", p.repeats), file);
+    f.value = static_cast<double>(p.repeats);
+    f.unit = "1";
+    f.next = "Look at how the recorder writes its stamps before trusting velocities from this file.";
+    base.findings.push_back(f);
+  }
+  const double rows = static_cast<double>(base.place_of_row.size());
+  report_jitter(base, std::sqrt(p.squares_s2 / rows), p.worst_s, file);
+}
+
 void place_rows(TimeBase& base, const std::vector<double>& time_s, const Table& table, const std::string& file) {
-  std::size_t gaps = 0, missing = 0, repeats = 0, next = 0;
-  double widest_s = 0, first_gap_s = 0, squares = 0, worst_s = 0;
+  Placing p;
+  std::size_t next = 0, anchor = 0;
   base.place_of_row.resize(time_s.size());
-  double anchor_s = base.start_s;  // place the rows from the last gap on, so that a slow clock does not make gaps
-  std::size_t anchor = 0;
+  double anchor_s = base.start_s;  // rows are placed from the last gap on, so that a slow clock does not make gaps
+  const double most_missing = 10.0 * static_cast<double>(time_s.size());  // beyond, memory goes for nothing
   for (std::size_t k = 0; k < time_s.size(); ++k) {
     const double step_s = k ? time_s[k] - time_s[k - 1] : 0;
     if (k && step_s < 0.25 * base.period_s) {
       base.place_of_row[k] = kDropped;
-      ++repeats;
+      ++p.repeats;
       continue;
     }
     if (step_s > 1.5 * base.period_s) {
       const double skipped = std::round(step_s / base.period_s) - 1;
-      if (skipped > 10.0 * static_cast<double>(time_s.size()))
+      if (skipped + static_cast<double>(p.missing) > most_missing)
         throw InputError(Trouble{file, line_of_row(table, k), 0, fmt::format("a gap of {:.6g} s", step_s),
                                  "one capture without long pauses",
                                  "If two captures stand in one file, split it here."});
-      if (gaps++ == 0) first_gap_s = time_s[k - 1];
-      missing += static_cast<std::size_t>(skipped);
-      widest_s = std::max(widest_s, step_s);
+      if (p.gaps++ == 0) p.first_gap_s = time_s[k - 1];
+      p.missing += static_cast<std::size_t>(skipped);
+      p.widest_s = std::max(p.widest_s, step_s);
       next += static_cast<std::size_t>(skipped);
       anchor_s = time_s[k];
       anchor = next;
     }
     const double off_s = time_s[k] - anchor_s - static_cast<double>(next - anchor) * base.period_s;
-    squares += off_s * off_s;
-    worst_s = std::max(worst_s, std::abs(off_s));
+    p.squares_s2 += off_s * off_s;
+    p.worst_s = std::max(p.worst_s, std::abs(off_s));
     base.place_of_row[k] = next++;
   }
   base.samples = next;
-  const double jitter_s = std::sqrt(squares / static_cast<double>(time_s.size()));
-  if (gaps > 0) {
-    auto f = finding(
-        "import_gaps", base::Verdict::attention,
-        fmt::format("{} gaps in the time column, {} samples missing, the widest {:.4g} s; they are kept as missing.",
-                    gaps, missing, widest_s),
-        file);
-    f.value = static_cast<double>(missing);
-    f.unit = "1";
-    f.from_s = first_gap_s;
-    f.next = "Record again with a slower rate or fewer signals if the gaps fall into the motion.";
-    base.findings.push_back(f);
-  }
-  if (repeats > 0) {
-    auto f = finding("import_repeats", base::Verdict::attention,
-                     fmt::format("{} rows repeat the time stamp before them and were left out.", repeats), file);
-    f.value = static_cast<double>(repeats);
-    f.unit = "1";
-    f.next = "Look at how the recorder writes its stamps before trusting velocities from this file.";
-    base.findings.push_back(f);
-  }
-  report_jitter(base, jitter_s, worst_s, file);
+  report_placing(base, p, file);
 }
 
 }  // namespace
