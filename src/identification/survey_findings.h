@@ -1,0 +1,22 @@
+#pragma once
+// Findings and figures of station `survey`.
+#include <vector>
+
+#include "identification/survey_station.h"
+
+namespace evenbeam::identification {
+
+base::Finding mass_finding(const math::Estimate& mass_kg, const machine::Machine& machine, const SurveyInput& input);
+base::Finding carriage_finding(const MotionFit& motion);
+base::Finding share_finding(const std::vector<SharePlace>& places, const machine::Machine& machine,
+                            const MotionFit& motion);
+base::Finding budget_finding(const std::optional<ForceBudget>& budget, const machine::Machine& machine,
+                             const MotionFit& motion);
+std::vector<base::Finding> mode_findings(const std::vector<SurveyMode>& modes, const SurveyInput& input,
+                                         const std::vector<recording::Recording>& recordings);
+base::Finding response_finding(const SurveyInput& input, const std::vector<recording::Recording>& recordings);
+
+base::Figure share_figure(const std::vector<SharePlace>& places, const MotionFit& motion);
+base::Figure response_figure(const GreyFit& grey);
+
+}  // namespace evenbeam::identification
