@@ -99,6 +99,8 @@ struct Candidate {
   bool found = false;
   Change first, last;
   double cruise_s = 0, duration_s = std::numeric_limits<double>::infinity();
+  double top_first = 0, top_last = 0;  // turning points of the acceleration, of a slanted move
+  bool slanted = false;
 };
 
 void offer(Candidate& best, const Pair& p, double cruise_s) {
@@ -156,36 +158,85 @@ void search(Candidate& best, const OneWay& w, double wanted) {
   if (w.direction * rest > 0) offer(best, changes(w, w.most_u), std::abs(rest) / w.limits.speed_m_per_s);
 }
 
-// The middle speed between the two turned speeds: one change up, one down. Scanned, since its shape is not known.
-void search_between(Candidate& best, const MotionState& from, const MotionState& to, double wanted,
+// Moves whose acceleration never passes zero between its two turning points p1 and p2: up to p1, down to p2, up to a1
+// (for `direction` +1; mirrored for -1). Possible only next to an end acceleration that is not zero. Speed gives
+// p1^2 - p2^2 (+ J A hold) = w; place is then a function of one of them, scanned for its crossings.
+struct Slanted {
+  double p1 = 0, p2 = 0, hold1_s = 0, hold2_s = 0;
+  bool valid = false;
+};
+
+Slanted slanted(double w, double a0, double a1, bool positive, double part, const MoveLimits& m) {
+  const double top = m.acceleration_m_per_s2, jerk = m.jerk_m_per_s3;
+  Slanted s;
+  if (positive) {
+    s.p2 = part * a1;
+    const double square = s.p2 * s.p2 + w;
+    if (square < 0) return s;
+    s.p1 = std::min(std::sqrt(square), top);
+    s.hold1_s = std::max(0.0, (square - top * top) / (jerk * top));
+  } else {
+    s.p1 = part * a0;
+    const double square = s.p1 * s.p1 - w;
+    if (square < 0) return s;
+    s.p2 = -std::min(std::sqrt(square), top);
+    s.hold2_s = std::max(0.0, (square - top * top) / (jerk * top));
+  }
+  s.valid = s.p1 >= a0 && s.p1 >= s.p2 && s.p2 <= a1;
+  return s;
+}
+
+MotionState end_of(const Slanted& s, MotionState at, double a1, double jerk) {
+  at = advance(at, jerk, (s.p1 - at.acceleration_m_per_s2) / jerk);
+  at = advance({at.position_m, at.velocity_m_per_s, s.p1}, 0, s.hold1_s);
+  at = advance(at, -jerk, (s.p1 - s.p2) / jerk);
+  at = advance({at.position_m, at.velocity_m_per_s, s.p2}, 0, s.hold2_s);
+  return advance(at, jerk, (a1 - s.p2) / jerk);
+}
+
+void offer(Candidate& best, const Slanted& s, double a0, double a1, double direction, double jerk) {
+  const double duration = (2 * (s.p1 - s.p2) + a1 - a0) / jerk + s.hold1_s + s.hold2_s;
+  if (!(duration < best.duration_s)) return;
+  // As two changes: up and hold, then down; second as it runs backwards from the end.
+  best = {true,
+          {(s.p1 - a0) / jerk, s.hold1_s, (s.p1 - s.p2) / jerk, direction * jerk},
+          {(a1 - s.p2) / jerk, s.hold2_s, 0, direction * jerk},
+          0,
+          duration,
+          direction * s.p1,
+          direction * s.p2,
+          true};
+}
+
+void search_slanted(Candidate& best, const MotionState& from, const MotionState& to, double direction,
                     const MoveLimits& m) {
-  const double v0 = from.velocity_m_per_s, a0 = from.acceleration_m_per_s2;
-  const double v1 = to.velocity_m_per_s, a1 = -to.acceleration_m_per_s2, jerk = m.jerk_m_per_s3;
-  const double s0 = turned(v0, a0, jerk), s1 = turned(v1, a1, jerk);
-  const double direction = s1 > s0 ? 1 : -1, width = std::abs(s1 - s0);
-  if (!(width > 0) || std::max(std::abs(s0), std::abs(s1)) > m.speed_m_per_s) return;
-  const auto pair_at = [&](double part) {
-    const auto peak_squared = [&](double a, double way, double dv) { return (way * a > 0 ? a * a : 0) + jerk * dv; };
-    return Pair{change(direction * a0, peak_squared(a0, direction, width * part), direction, m),
-                change(-direction * a1, peak_squared(a1, -direction, width * (1 - part)), -direction, m)};
-  };
-  const auto miss = [&](double part) {
-    const Pair p = pair_at(part);
-    return distance(v0, a0, p.first) + distance(v1, a1, p.last) - wanted;
-  };
-  double low = 0, f_low = miss(0);
-  for (int i = 1; i <= 32; ++i) {
-    const double angle = 1.5707963267948966 * i / 32, high = i == 32 ? 1 : std::pow(std::sin(angle), 2);
-    const double f_high = miss(high);
-    if ((f_low > 0) != (f_high > 0)) {
-      double a = low, b = high;
-      for (int k = 0; k < 100; ++k) {
-        const double middle = 0.5 * (a + b);
-        ((miss(middle) > 0) == (f_low > 0) ? a : b) = middle;
+  const double jerk = m.jerk_m_per_s3, a0 = direction * from.acceleration_m_per_s2;
+  const double a1 = direction * to.acceleration_m_per_s2;
+  const double w = jerk * direction * (to.velocity_m_per_s - from.velocity_m_per_s) + (a0 * a0 - a1 * a1) / 2;
+  const MotionState start{0, direction * from.velocity_m_per_s, a0};
+  const double wanted = direction * (to.position_m - from.position_m);
+  for (bool positive : {true, false}) {
+    if (positive ? !(a1 > 0) : !(a0 < 0)) continue;
+    const auto miss = [&](double part, Slanted& s) {
+      s = slanted(w, a0, a1, positive, part, m);
+      return s.valid ? end_of(s, start, a1, jerk).position_m - wanted : std::numeric_limits<double>::quiet_NaN();
+    };
+    Slanted s;
+    const int parts = 48;
+    double low = 0, f_low = miss(0, s);
+    for (int i = 1; i <= parts; ++i) {
+      const double high = double(i) / parts, f_high = miss(high, s);
+      if ((f_low <= 0 && f_high >= 0) || (f_low >= 0 && f_high <= 0)) {
+        double a = low, b = high;
+        for (int k = 0; k < 60; ++k) {
+          const double middle = 0.5 * (a + b);
+          ((miss(middle, s) > 0) == (f_low > 0) ? a : b) = middle;
+        }
+        miss(b, s);
+        if (s.valid) offer(best, s, a0, a1, direction, jerk);
       }
-      if (std::abs(miss(b)) < 1e-12 * (1 + std::abs(wanted))) offer(best, pair_at(b), 0);
+      low = high, f_low = f_high;
     }
-    low = high, f_low = f_high;
   }
 }
 
@@ -215,7 +266,8 @@ double peak_speed(const Move& move) {
 Move assemble(const MotionState& from, const MotionState& to, const Candidate& c) {
   Move move;
   MotionState s = from;
-  const double top0 = c.first.jerk * c.first.down_s, top1 = c.last.jerk * c.last.down_s;
+  const double top0 = c.slanted ? c.top_first : c.first.jerk * c.first.down_s;
+  const double top1 = c.slanted ? -c.top_last : c.last.jerk * c.last.down_s;
   append(move, c.first.up_s, c.first.jerk, s, from.acceleration_m_per_s2);
   append(move, c.first.hold_s, 0, s, top0);
   append(move, c.first.down_s, -c.first.jerk, s, top0);
@@ -269,7 +321,8 @@ Move plan_move(const MotionState& from, const MotionState& to, const MoveLimits&
   Candidate best;
   search(best, one_way(from, to, 1, limits), wanted);
   search(best, one_way(from, to, -1, limits), wanted);
-  search_between(best, from, to, wanted, limits);
+  search_slanted(best, from, to, 1, limits);
+  search_slanted(best, from, to, -1, limits);
   base::check(
       best.found, "every state is reachable",
       {wanted, from.velocity_m_per_s, from.acceleration_m_per_s2, to.velocity_m_per_s, to.acceleration_m_per_s2});
