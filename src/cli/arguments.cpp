@@ -32,6 +32,7 @@ struct CommandLine {
   bool new_json = false;
   JobOptions next;
   CommissionOptions commission;
+  JobOptions report;
   HistoryOptions history;
   std::string demo_folder = "evenbeam-demo";
   bool demo_json = false;
@@ -44,6 +45,7 @@ struct CommandLine {
     declare_new();
     declare_next();
     declare_commission();
+    declare_report();
     declare_history();
     declare_demo();
   }
@@ -79,6 +81,12 @@ struct CommandLine {
     auto* by = command.add_option("--by", commission.by, "Who overrides or accepts");
     station->needs(reason)->needs(by);
     command.add_flag("--accept", commission.accept, "Accept the proposed settings; needs --by")->needs(by);
+  }
+
+  void declare_report() {
+    add_job_options(declare("report", "Make the report anew; the journal is left as it is", "evenbeam report press-7",
+                            [this] { return run_report(report, console); }),
+                    report);
   }
 
   void declare_demo() {

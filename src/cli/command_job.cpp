@@ -5,6 +5,7 @@
 #include "cli/commands.h"
 #include "cli/overview.h"
 #include "cli/places.h"
+#include "report/pdf.h"
 #include "workflow/demo_files.h"
 #include "workflow/gates.h"
 
@@ -29,16 +30,35 @@ int run_commission(const CommissionOptions& options, Console& console) {
                                       .program = program_name(),
                                       .time = base::utc_now(),
                                       .accept = options.accept,
-                                      .by = options.by};
+                                      .by = options.by,
+                                      .browser = report::find_browser()};
   if (options.override_station) request.override_ = {*options.override_station, options.reason};
   return commission_and_print(request, options.job.json, console);
+}
+
+int run_report(const JobOptions& options, Console& console) {
+  base::RealDisk disk;
+  const workflow::CommissionRequest request{.places = places_of(options),
+                                            .program = program_name(),
+                                            .time = base::utc_now(),
+                                            .browser = report::find_browser()};
+  const workflow::Commissioned done =
+      workflow::report_only(disk, request, workflow::stations(), ProgressLine(console));
+  if (options.json)
+    console.out << base::to_text(to_json(done)) << "\n";
+  else
+    print_files(done, console);
+  return workflow::exit_code(workflow::overall_verdict(done.evaluation));
 }
 
 int run_demo(const std::string& folder, bool json, Console& console) {
   base::RealDisk disk;
   workflow::write_demo(disk, folder);
-  return commission_and_print(
-      {.places = workflow::places_of(folder), .program = program_name(), .time = base::utc_now()}, json, console);
+  return commission_and_print({.places = workflow::places_of(folder),
+                               .program = program_name(),
+                               .time = base::utc_now(),
+                               .browser = report::find_browser()},
+                              json, console);
 }
 
 int run_next(const JobOptions& options, Console& console) {

@@ -33,6 +33,7 @@ struct HistoryOptions {
 int run_new(const std::string& folder, bool json, Console& console);
 int run_next(const JobOptions& options, Console& console);
 int run_commission(const CommissionOptions& options, Console& console);
+int run_report(const JobOptions& options, Console& console);
 int run_demo(const std::string& folder, bool json, Console& console);
 int run_history(const HistoryOptions& options, Console& console);
 

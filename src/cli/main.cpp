@@ -1,12 +1,14 @@
 // The front door: the only place where bad input and our own bugs end.
-#include <fmt/format.h>
-
+#include <algorithm>
 #include <cstdlib>
 #include <exception>
 #include <iostream>
+#include <nlohmann/json.hpp>
+#include <string_view>
 
 #include "base/check.h"
 #include "base/input_error.h"
+#include "base/json.h"
 #include "base/terminal.h"
 #include "cli/arguments.h"
 #include "cli/commands.h"
@@ -24,6 +26,21 @@ int run_and_flush(int argc, char** argv, evenbeam::cli::Console& console) {
   return code;
 }
 
+// For programs: the troubles as JSON on standard output, beside the words on standard error.
+void print_troubles(const evenbeam::base::InputError& error, int argc, char** argv) {
+  std::cerr << error.what() << std::endl;
+  if (std::find(argv, argv + argc, std::string_view("--json")) == argv + argc) return;
+  evenbeam::base::Json list = evenbeam::base::Json::array();
+  for (const evenbeam::base::Trouble& trouble : error.troubles())
+    list.push_back({{"file", trouble.file},
+                    {"line", trouble.line},
+                    {"column", trouble.column},
+                    {"found", trouble.found},
+                    {"expected", trouble.expected},
+                    {"next", trouble.next}});
+  std::cout << evenbeam::base::to_text(evenbeam::base::Json{{"exit_code", 3}, {"troubles", list}}) << std::endl;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -33,7 +50,7 @@ int main(int argc, char** argv) {
   try {
     return run_and_flush(argc, argv, console);
   } catch (const base::InputError& error) {
-    std::cerr << error.what() << std::endl;
+    print_troubles(error, argc, argv);
     return cli::kExitInputError;
   } catch (const base::Bug& bug) {
     std::cerr << "This is a fault of the program itself, not of your input; please report it with the files.\n"

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <ostream>
 
+#include "report/cautions.h"
 #include "workflow/gates.h"
 
 namespace evenbeam::cli {
@@ -72,6 +73,12 @@ void print_next(const workflow::NextStep& next, Console& console) {
   for (const std::string& caution : next.cautions) console.out << "  caution " << wrapped(caution, 10) << "\n";
 }
 
+void print_files(const workflow::Commissioned& done, Console& console) {
+  for (const std::string& remark : done.remarks) console.out << "note: " << wrapped(remark, 6) << "\n";
+  if (!done.accepted_by.empty()) console.out << "settings accepted by " << done.accepted_by << "\n";
+  if (!done.report.empty()) console.out << "report: " << done.report << "\n";
+}
+
 void print_overview(const workflow::Commissioned& done, Console& console) {
   const workflow::Evaluation& evaluation = done.evaluation;
   console.out << evaluation.job << "\n";
@@ -84,9 +91,9 @@ void print_overview(const workflow::Commissioned& done, Console& console) {
       console.out << fmt::format("  {:<{}} overridden by {}: {}\n", "", kNameWidth, one->by, one->reason);
   }
   print_next(done.next, console);
-  for (const std::string& remark : done.remarks) console.out << "note: " << wrapped(remark, 6) << "\n";
-  if (!done.report.empty()) console.out << "report: " << done.report << "\n";
-  console.out << "caution: these are computed proposals; a person tries them at low level before relying on them.\n";
+  print_files(done, console);
+  const auto& cautions = report::cautions();
+  console.out << fmt::format("caution: {} ({} cautions in the report)\n", cautions.front().head, cautions.size());
 }
 
 Json to_json(const workflow::NextStep& next) {
@@ -110,6 +117,7 @@ Json to_json(const workflow::Commissioned& done) {
               {"overrides", overrides_json(done.evaluation)},
               {"next", to_json(done.next)},
               {"entry", done.entry},
+              {"accepted_by", done.accepted_by.empty() ? Json() : Json(done.accepted_by)},
               {"files", words_json(done.files)},
               {"report", done.report},
               {"remarks", words_json(done.remarks)}};

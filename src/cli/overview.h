@@ -9,6 +9,7 @@
 namespace evenbeam::cli {
 
 void print_overview(const workflow::Commissioned& done, Console& console);
+void print_files(const workflow::Commissioned& done, Console& console);  // notes, and where the report is
 void print_next(const workflow::NextStep& next, Console& console);
 base::Json to_json(const workflow::NextStep& next);
 base::Json to_json(const workflow::Commissioned& done);

@@ -38,13 +38,24 @@ void drop_idle_overrides(Evaluation& evaluation) {
   });
 }
 
-void record(const CommissionRequest& request, const std::string& result_text, Commissioned& done) {
-  const journal::EvaluationRecord body{.program = request.program,
-                                       .result = result_of(done.evaluation),
-                                       .result_sha256 = base::sha256_hex(result_text),
-                                       .settings_toml = settings_text(done.evaluation),
-                                       .overrides = done.evaluation.overrides};
-  done.entry = journal::append(request.places.journal, request.time, "evaluation", journal::to_body(body)).number;
+std::string evaluation_body(const CommissionRequest& request, const std::string& result_text,
+                            const Evaluation& evaluation) {
+  return journal::to_body(journal::EvaluationRecord{.program = request.program,
+                                                    .result = result_of(evaluation),
+                                                    .result_sha256 = base::sha256_hex(result_text),
+                                                    .settings_toml = settings_text(evaluation),
+                                                    .overrides = evaluation.overrides});
+}
+
+// When this very evaluation was first made: the report of the same inputs is the same, whenever it is printed.
+std::string first_made(const std::vector<journal::Entry>& entries, const std::string& body, const std::string& now) {
+  std::string time = now;
+  for (auto entry = entries.rbegin(); entry != entries.rend(); ++entry) {
+    if (entry->kind != "evaluation") continue;
+    if (entry->body != body) break;
+    time = entry->time;
+  }
+  return time;
 }
 
 void accept(const CommissionRequest& request, const std::vector<Station>& line, Commissioned& done) {
@@ -61,15 +72,22 @@ void accept(const CommissionRequest& request, const std::vector<Station>& line, 
                     journal::to_body(journal::Acceptance{request.by, done.entry, settings_text(done.evaluation)}));
 }
 
-std::string accepter_of(const std::string& journal_path, const std::string& settings) {
+std::string accepter_of(const std::vector<journal::Entry>& entries, const std::string& settings) {
   std::string by;
   if (settings.empty()) return by;
-  for (const journal::Entry& entry : journal::read_entries(journal_path)) {
+  for (const journal::Entry& entry : entries) {
     if (entry.kind != "acceptance") continue;
     const journal::Acceptance acceptance = journal::acceptance_of(entry);
     by = acceptance.settings_toml == settings ? acceptance.by : "";
   }
   return by;
+}
+
+void settle_next(const std::vector<journal::Entry>& entries, const std::vector<Station>& line, Commissioned& done) {
+  done.accepted_by = accepter_of(entries, settings_text(done.evaluation));
+  done.next = next_step(done.evaluation, line);
+  if (done.next.kind == NextStep::Kind::accept_settings && !done.accepted_by.empty())
+    done.next = {.what = fmt::format("The settings are accepted by {}.", done.accepted_by)};
 }
 
 // What the program guessed about captures that recordings.toml does not name, for the person to confirm.
@@ -93,6 +111,20 @@ Evaluation look_at(const base::Disk& disk, const Places& places, const std::vect
   return evaluation;
 }
 
+Commissioned report_only(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
+                         const Progress& progress) {
+  Commissioned done{.evaluation = look_at(disk, request.places, line, progress)};
+  const std::vector<journal::Entry> entries = journal::read_entries(request.places.journal);
+  const std::string result_text = journal::to_text(result_of(done.evaluation));
+  settle_next(entries, line, done);
+  disk.make_folder(request.places.results);
+  progress("writing the report");
+  write_report(disk, request,
+               first_made(entries, evaluation_body(request, result_text, done.evaluation), request.time), result_text,
+               done);
+  return done;
+}
+
 Commissioned commission(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
                         const Progress& progress) {
   const Places& places = request.places;
@@ -105,16 +137,16 @@ Commissioned commission(base::Disk& disk, const CommissionRequest& request, cons
   drop_idle_overrides(done.evaluation);
 
   const std::string result_text = journal::to_text(result_of(done.evaluation));
-  record(request, result_text, done);
+  const std::string body = evaluation_body(request, result_text, done.evaluation);
+  done.entry = journal::append(places.journal, request.time, "evaluation", body).number;
   if (request.accept) accept(request, line, done);
-  done.accepted_by = accepter_of(places.journal, settings_text(done.evaluation));
-  done.next = next_step(done.evaluation, line);
-  if (done.next.kind == NextStep::Kind::accept_settings && !done.accepted_by.empty())
-    done.next = {.what = fmt::format("The settings are accepted by {}.", done.accepted_by)};
+  const std::vector<journal::Entry> entries = journal::read_entries(places.journal);
+  settle_next(entries, line, done);
 
   progress("writing " + places.results);
   write_guess(disk, places, guess, done);
-  write_results(disk, request, result_text, done);
+  write_results(disk, places, result_text, done);
+  write_report(disk, request, first_made(entries, body, request.time), result_text, done);
   return done;
 }
 

@@ -22,6 +22,7 @@ struct CommissionRequest {
   std::optional<OverrideRequest> override_;  // asked for in this run
   bool accept = false;                       // accept the proposed settings
   std::string by;                            // who overrides or accepts
+  std::string browser;                       // prints the report to PDF; empty where none is installed
 };
 
 struct Commissioned {
@@ -37,6 +38,10 @@ struct Commissioned {
 // InputError where the override names a station without a stop, besides what reading and writing can throw.
 Commissioned commission(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
                         const Progress& progress);
+
+// The report alone, made anew from the job as it stands; no journal entry.
+Commissioned report_only(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
+                         const Progress& progress);
 
 // The job as it stands, with the overrides of its journal; writes nothing.
 Evaluation look_at(const base::Disk& disk, const Places& places, const std::vector<Station>& line,

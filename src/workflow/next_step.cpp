@@ -4,17 +4,18 @@
 
 #include <algorithm>
 
+#include "report/cautions.h"
 #include "units/unit.h"
 #include "workflow/gates.h"
 
 namespace evenbeam::workflow {
 namespace {
 
-// What every capture is preceded by, whatever the station.
 std::vector<std::string> cautions_before_motion() {
-  return {"Nobody inside the machine's reach; the emergency stop within reach and tried today.",
-          "Skew limit and following-error limits of the controller set and tried before the first move.",
-          "The level named here is an upper bound, not a promise: begin lower."};
+  std::vector<std::string> list;
+  for (const report::Caution& caution : report::cautions())
+    list.push_back(fmt::format("{} {}", caution.head, caution.text));
+  return list;
 }
 
 const base::Finding* first_with(const base::StationResult& station, base::Verdict verdict) {

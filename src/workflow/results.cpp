@@ -1,6 +1,8 @@
 #include "workflow/results.h"
 
 #include "machine/settings_file.h"
+#include "report/pdf.h"
+#include "workflow/record_sheet.h"
 
 namespace evenbeam::workflow {
 namespace {
@@ -12,12 +14,29 @@ void put(base::Disk& disk, const std::string& path, const std::string& content, 
 
 }  // namespace
 
-void write_results(base::Disk& disk, const CommissionRequest& request, const std::string& result_text,
-                   Commissioned& done) {
-  const std::string& folder = request.places.results;
-  put(disk, base::join_path(folder, "result.json"), result_text, done);
+void write_results(base::Disk& disk, const Places& places, const std::string& result_text, Commissioned& done) {
+  put(disk, base::join_path(places.results, "result.json"), result_text, done);
   if (done.evaluation.settings)
-    put(disk, base::join_path(folder, "settings.toml"), machine::write_settings(*done.evaluation.settings), done);
+    put(disk, base::join_path(places.results, "settings.toml"), machine::write_settings(*done.evaluation.settings),
+        done);
+}
+
+void write_report(base::Disk& disk, const CommissionRequest& request, const std::string& evaluated_at,
+                  const std::string& result_text, Commissioned& done) {
+  const std::string html = base::join_path(request.places.results, "report.html");
+  put(disk, html, report::report_html(record_sheet(done, request.program, evaluated_at, result_text)), done);
+  done.report = html;
+  if (request.browser.empty()) {
+    done.remarks.push_back(
+        "No PDF: no browser is installed that could print it. report.html is complete and prints from any.");
+    return;
+  }
+  const std::string pdf = base::join_path(request.places.results, "report.pdf");
+  const report::PdfResult printed = report::write_pdf(html, pdf, request.browser);
+  if (printed.written)
+    done.files.push_back(pdf);
+  else
+    done.remarks.push_back("No PDF: " + printed.reason);
 }
 
 }  // namespace evenbeam::workflow

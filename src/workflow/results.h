@@ -7,8 +7,10 @@
 
 namespace evenbeam::workflow {
 
-// Adds to done.files, done.report and done.remarks.
-void write_results(base::Disk& disk, const CommissionRequest& request, const std::string& result_text,
-                   Commissioned& done);
+// result.json and settings.toml; adds to done.files.
+void write_results(base::Disk& disk, const Places& places, const std::string& result_text, Commissioned& done);
+// report.html, and report.pdf where a browser is named; adds to done.files, done.report and done.remarks.
+void write_report(base::Disk& disk, const CommissionRequest& request, const std::string& evaluated_at,
+                  const std::string& result_text, Commissioned& done);
 
 }  // namespace evenbeam::workflow

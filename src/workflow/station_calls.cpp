@@ -1,5 +1,6 @@
 #include "workflow/station_calls.h"
 
+#include "acceptance/prove_station.h"
 #include "limits/limits_station.h"
 
 namespace evenbeam::workflow {
@@ -26,6 +27,19 @@ base::StationOutcome ask_limits(StationInput& bench) {
                                   .force_scale_a = fitted("force_scale_a"),
                                   .force_scale_b = fitted("force_scale_b")};
   return limits::limits_station(bench.machine, input);
+}
+
+base::StationOutcome ask_prove(StationInput& bench) {
+  const auto fitted = [&](const char* key) { return estimate_of(bench, "fit", key); };
+  acceptance::ProveInput input{.moving_mass_kg = fitted("moving_mass_kg"),
+                               .yaw_inertia_kg_m2 = fitted("yaw_inertia_kg_m2"),
+                               .yaw_stiffness_n_m_per_rad = fitted("yaw_stiffness_n_m_per_rad"),
+                               .yaw_damping_n_m_s_per_rad = fitted("yaw_damping_n_m_s_per_rad")};
+  const auto viscous_a = fitted("viscous_a_n_s_per_m");
+  const auto viscous_b = fitted("viscous_b_n_s_per_m");
+  if (viscous_a && viscous_b) input.viscous_n_s_per_m = viscous_a->value + viscous_b->value;
+  if (const auto skew = estimate_of(bench, "limits", "allowable_skew_m")) input.allowable_skew_m = skew->value;
+  return acceptance::prove_station(bench.recordings, bench.machine, input);
 }
 
 }  // namespace evenbeam::workflow

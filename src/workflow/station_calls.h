@@ -6,6 +6,7 @@
 namespace evenbeam::workflow {
 
 base::StationOutcome ask_limits(StationInput& bench);
+base::StationOutcome ask_prove(StationInput& bench);
 
 // A value another station has left under its documented key, with its interval (the number itself where it has none);
 // nullopt where that station has not run, or does not know.

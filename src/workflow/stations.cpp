@@ -55,7 +55,7 @@ const std::vector<Station>& stations() {
        {"loops", "trips"},
        {"fit", "loops", "limits"},
        prove_sheet(),
-       nullptr},
+       ask_prove},
       {"handover", "What does the next person need?", {"prove"}, {"prove"}, handover_sheet(), nullptr},
   };
   return line;
@@ -65,7 +65,7 @@ base::StationOutcome not_done(const Station& station) {
   const CaptureSheet& c = station.capture;
   base::Finding finding{.id = "not_built",
                         .verdict = base::Verdict::not_done,
-                        .text = fmt::format("This version does not answer it yet: {}", station.question),
+                        .text = fmt::format("Not in this version yet. The question: {}", station.question),
                         .next = fmt::format("{}. Side: {}. Level: {}. Time: {}. Record: {}. Watch: {}.", c.move,
                                             c.side, c.level, c.duration, c.record, c.watch)};
   return {.result = {.name = station.name, .verdict = base::Verdict::not_done, .findings = {finding}}};

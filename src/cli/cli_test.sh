@@ -1,0 +1,94 @@
+#!/usr/bin/env bash
+# The program as a person or a script meets it: exit codes, words, JSON, refusals. Usage: cli_test.sh PROGRAM FOLDER
+set -u
+program=$(realpath "$1")
+rm -rf "$2" && mkdir -p "$2" && cd "$2" || exit 1
+failures=0
+
+# expect CODE WORDS COMMAND...: exit code, and words that its output (both streams) must hold
+expect() {
+  local wanted=$1 words=$2 code=0 output
+  shift 2
+  output=$("$@" 2>&1) || code=$?
+  if [ "$code" != "$wanted" ] || ! grep -qF -- "$words" <<<"$output"; then
+    echo "FAILED: $* : exit $code (wanted $wanted), wanted words: $words"
+    echo "$output" | head -20
+    failures=$((failures + 1))
+  fi
+}
+
+json() { python3 -c 'import json,sys; d=json.load(sys.stdin); sys.exit(0 if eval(sys.argv[1]) else 1)' "$1"; }
+expect_json() {  # expect_json EXPRESSION COMMAND...: standard output is JSON for which the expression holds
+  local expression=$1
+  shift
+  if ! "$@" 2>/dev/null | json "$expression"; then
+    echo "FAILED: $* : JSON wanted with $expression"
+    failures=$((failures + 1))
+  fi
+}
+
+expect 0 "evenbeam " "$program" --version
+expect 0 "Exit codes: 0 pass" "$program" --help
+for command in new next commission report history demo; do
+  expect 0 "Example: evenbeam $command" "$program" "$command" --help
+done
+expect 3 "subcommand" "$program"
+expect 3 "" "$program" no-such-command
+expect 3 "--reason" "$program" commission job --override nudge
+
+expect 0 "machine.toml" "$program" new job
+expect 3 "a job already there" "$program" new job
+expect 1 "next:" "$program" next job
+expect_json 'd["kind"] and isinstance(d["cautions"], list)' "$program" next job --json
+expect 3 "no such folder" "$program" commission nowhere
+expect_json 'd["troubles"][0]["file"] == "nowhere"' "$program" commission nowhere --json
+
+# the demo: verdicts, next step, report; then its record
+demo_code=0
+"$program" demo demo >demo.txt 2>demo.err || demo_code=$?
+[ "$demo_code" -le 2 ] || { echo "FAILED: demo exits $demo_code"; cat demo.err; failures=$((failures + 1)); }
+for words in "prove" "next:" "report: " "caution:"; do
+  grep -qF "$words" demo.txt || { echo "FAILED: demo does not say $words"; failures=$((failures + 1)); }
+done
+grep -q $'\x1b' demo.txt && { echo "FAILED: colours in a pipe"; failures=$((failures + 1)); }
+expect_json 'd["schema"] == "evenbeam.result/1" and d["stations"]["prove"]["verdict"] in ("pass","attention","stop")' \
+  cat demo/results/result.json
+expect_json "d['exit_code'] == $demo_code and d['entry'] == 2" "$program" commission demo --json
+expect 0 "evaluation" "$program" history demo
+expect_json 'len(d["entries"]) == 2' "$program" history demo --json
+expect 0 "Nothing changed" "$program" history demo 1 2
+expect 3 "no entry 9" "$program" history demo 1 9
+expect 3 "" "$program" history demo 1
+expect 0 "all holds" "$program" history demo --verify
+echo "# changed" >>demo/machine.toml
+expect 2 "machine.toml has other content" "$program" history demo --verify
+expect 3 "not the demo's" "$program" demo demo
+
+# a wrong machine.toml: every trouble with its line, nothing written
+mkdir -p wrong && printf 'span = "2 kg"\nspam = 1\n' >wrong/machine.toml
+expect 3 "machine.toml:1" "$program" commission wrong
+expect 3 "spam" "$program" commission wrong
+[ -e wrong/results ] && { echo "FAILED: results of a wrong machine"; failures=$((failures + 1)); }
+
+# a broken capture beside good ones
+mkdir -p broken/recordings && printf 'span = "1.6 m"\n' >broken/machine.toml
+printf 'not a table\n' >broken/recordings/bad.csv
+expect 1 "bad.csv could not be read" "$program" commission broken
+expect 3 "nothing there" "$program" commission broken --recordings nowhere
+
+# results elsewhere leave the job alone; standard output that is full is told
+before=$(find demo -type f | sort | xargs sha256sum)
+"$program" commission demo --results elsewhere >/dev/null 2>&1
+[ "$before" = "$(find demo -type f | sort | xargs sha256sum)" ] || { echo "FAILED: --results touched the job"; failures=$((failures + 1)); }
+[ -e elsewhere/journal.sqlite ] || { echo "FAILED: no journal beside the results"; failures=$((failures + 1)); }
+if [ -c /dev/full ]; then
+  code=0
+  "$program" next broken >/dev/full 2>full.err || code=$?
+  [ "$code" = 3 ] && grep -q "standard output" full.err || { echo "FAILED: full output: exit $code"; failures=$((failures + 1)); }
+fi
+if [ "$(id -u)" != 0 ]; then  # root may write anywhere
+  chmod a-w broken && expect 3 "--results DIR" "$program" commission broken
+  chmod u+w broken
+fi
+echo "cli: $failures failures"
+[ "$failures" = 0 ]
