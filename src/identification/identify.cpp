@@ -1,0 +1,91 @@
+#include "identification/identify.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace evenbeam::identification {
+namespace {
+
+using recording::Recording;
+using recording::RunKind;
+
+// Multisine recordings made at one carriage place with one sample and excitation period.
+std::vector<const Recording*> response_set(const std::vector<Recording>& recordings) {
+  std::vector<const Recording*> out;
+  for (const Recording& r : recordings) {
+    if (r.kind != RunKind::multisine || !has_positions(r) || !has_forces(r) || !(r.first_period_s > 0)) continue;
+    if (!out.empty() && (out.front()->carriage_y_m != r.carriage_y_m || out.front()->payload_kg != r.payload_kg ||
+                         std::abs(out.front()->period_s - r.period_s) > 1e-9 ||
+                         std::abs(out.front()->first_period_s - r.first_period_s) > 0.5 * r.period_s))
+      continue;
+    out.push_back(&r);
+  }
+  return out;
+}
+
+signal::Response measure(const std::vector<const Recording*>& set) {
+  std::vector<signal::Experiment> experiments;
+  for (const Recording* r : set)
+    experiments.push_back({r->position_a_m, r->position_b_m, r->force_a_n, r->force_b_n, {}, {}});
+  signal::ResponseOptions options;
+  options.sample_s = set.front()->period_s;
+  options.period_s = set.front()->first_period_s;
+  options.from_hz = 1;
+  return signal::measure_response(experiments, options);
+}
+
+dynamics::Plant in_real_newtons(dynamics::Plant p, double g) {
+  p.fixed_mass_kg *= g;
+  p.fixed_moment_kg_m *= g;
+  p.fixed_inertia_kg_m2 *= g;
+  p.carriage_mass_kg *= g;
+  p.yaw_stiffness_n_m_per_rad *= g;
+  p.yaw_damping_n_m_s_per_rad *= g;
+  p.bending_mass_kg *= g;
+  for (auto* side : {&p.a, &p.b}) {
+    side->motor_mass_kg *= g;
+    side->drive_stiffness_n_per_m *= g;
+    side->drive_damping_n_s_per_m *= g;
+    side->coulomb_n *= g;
+    side->viscous_n_s_per_m *= g;
+    side->force_scale *= g;
+  }
+  return p;
+}
+
+}  // namespace
+
+math::Estimate together(const math::Estimate& a, const math::Estimate& b) {
+  const double wa = 1 / (a.sd * a.sd), wb = 1 / (b.sd * b.sd);
+  const double half = (a.value - b.value) / 2;
+  return math::with_sd((wa * a.value + wb * b.value) / (wa + wb), std::sqrt(1 / (wa + wb) + half * half),
+                       std::max(a.from_data, b.from_data));
+}
+
+math::Estimate in_real_newtons(const math::Estimate& quantity, const ForceScale& scale) {
+  const double g = scale.common.value;
+  return math::with_sd(g * quantity.value, std::hypot(g * quantity.sd, scale.common.sd * quantity.value),
+                       quantity.from_data);
+}
+
+Identified identify(const std::vector<Recording>& recordings, const machine::Machine& machine) {
+  Identified out;
+  out.motion = fit_motion(recordings, machine);
+  const std::vector<const Recording*> set = response_set(recordings);
+  if (set.size() >= 2) {
+    out.response = measure(set);
+    for (const Recording* r : set) out.response_recordings.push_back(r->name);
+    out.response_carriage_y_m = set.front()->carriage_y_m.value_or(machine.carriage_y_m.value_or(0));
+  } else {
+    out.response.reason = "two recordings with periodic excitation are needed, one on each side";
+  }
+  out.grey = fit_grey_box(out.response, out.motion, machine);
+  out.scale = force_scale(out.motion, machine);
+  if (!out.motion.done) return out;
+  out.plant =
+      in_real_newtons(out.grey.done ? out.grey.plant : rigid_plant(out.motion, machine), out.scale.common.value);
+  out.plant_known = true;
+  return out;
+}
+
+}  // namespace evenbeam::identification
