@@ -174,7 +174,7 @@ Finding recipe(const Marks& marks, const SearchRange& range, const machine::Mach
   const double needs = range.overtravel_m;
   Finding f{.id = "search_recipe", .value = needs, .unit = "m"};
   f.verdict = range.recorded_searches_enough ? Verdict::pass : Verdict::attention;
-  const char* first = free<0 == run.speed_m_per_s> 0 ? "A" : "B";
+  const char* first = (free < 0) == (run.speed_m_per_s > 0) ? "A" : "B";
   f.text = fmt::format(
       "Search both sides together. Searching this way {}'s mark comes first; run {:.3f} mm beyond the first mark and "
       "start at "

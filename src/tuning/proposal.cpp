@@ -1,0 +1,198 @@
+#include "tuning/proposal.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "simulation/linear_loop.h"
+
+namespace evenbeam::tuning {
+namespace {
+
+using machine::Settings;
+
+constexpr double kLeastStretch = 2.4, kMostStretch = 60;
+constexpr double kStretchStep = 1.06;
+
+double mean_mass(const dynamics::Plant& p) { return dynamics::total_mass_kg(p); }
+double skew_mass(const dynamics::Plant& p) {
+  const double s = dynamics::first_moment_kg_m(p);
+  return (dynamics::yaw_inertia_kg_m2(p) - s * s / dynamics::total_mass_kg(p)) / (p.span_m * p.span_m);
+}
+
+// Real newtons turned into commanded ones by the mean of both scales (share and feed-forwards take each side's own).
+double mean_scale(const dynamics::Plant& p) { return (p.a.force_scale + p.b.force_scale) / 2; }
+
+void set_coordinate(machine::CoordinateLoop& loop, double mass_commanded, double stretch, double lag_s,
+                    double filter_hz) {
+  loop.velocity_gain_n_s_per_m = mass_commanded / (stretch * lag_s);
+  loop.velocity_integral_s = stretch * stretch * lag_s;
+  loop.position_gain_per_s = 1 / (4 * stretch * lag_s);
+  loop.velocity_filter_hz = filter_hz;
+}
+
+struct Basis {
+  dynamics::Plant plant;  // real newtons, where the carriage stood
+  double period_s = 0, lag_s = 0, filter_hz = 0;
+  std::vector<Case> cases;
+  std::vector<double> hz;
+  std::vector<math::Complex2x2> measured;  // commanded newtons
+};
+
+Settings with_stretch(const Basis& b, Settings s, double mean, double skew) {
+  const double g = mean_scale(b.plant);
+  set_coordinate(s.mean, mean_mass(b.plant) / g, mean, b.lag_s, b.filter_hz);
+  set_coordinate(s.skew, skew_mass(b.plant) / g, skew, b.lag_s, b.filter_hz);
+  return s;
+}
+
+PeakSensitivity worst_of(const Basis& b, const Settings& s) {
+  PeakSensitivity worst;
+  for (const Case& c : b.cases) {
+    const PeakSensitivity p = peak_sensitivity(at_case(b.plant, c), s);
+    if (p.peak > worst.peak) worst = p;
+  }
+  if (!b.hz.empty()) {
+    const PeakSensitivity p = peak_sensitivity(b.hz, b.measured, s);
+    if (p.peak > worst.peak) worst = p;
+  }
+  return worst;
+}
+
+bool stable_everywhere(const Basis& b, const Settings& s) {
+  return std::all_of(b.cases.begin(), b.cases.end(),
+                     [&](const Case& c) { return simulation::stability(at_case(b.plant, c), s).stable; });
+}
+
+// A sensitivity peak below the limit does not prove stability, so both are asked.
+bool holds(const Basis& b, const Settings& s, double limit) {
+  return worst_of(b, s).peak <= limit && stable_everywhere(b, s);
+}
+
+void set_feed_forward(Settings& s, const identification::Identified& id, const machine::Machine& machine) {
+  const dynamics::Plant& p = id.plant;
+  const double y = (machine::carriage_range(machine).min_y_m + machine::carriage_range(machine).max_y_m) / 2;
+  const double payload = (machine.payload_min_kg + machine.payload_max_kg.value_or(0)) / 2;
+  s.share = identification::share_at(id.motion, machine, y, payload, true).value;
+  dynamics::Plant middle = at_case(p, {y, payload});
+  s.mass_ff_kg = mean_mass(middle) / (s.share * p.a.force_scale + (1 - s.share) * p.b.force_scale);
+  s.skew_ff_kg = skew_mass(middle) / mean_scale(p);
+  s.coulomb_ff_a_n = p.a.coulomb_n / p.a.force_scale;
+  s.coulomb_ff_b_n = p.b.coulomb_n / p.b.force_scale;
+  s.viscous_ff_a_n_s_per_m = p.a.viscous_n_s_per_m / p.a.force_scale;
+  s.viscous_ff_b_n_s_per_m = p.b.viscous_n_s_per_m / p.b.force_scale;
+  s.coulomb_ramp_m_per_s = 1e-3;
+}
+
+Basis basis_of(const identification::Identified& id, const machine::Machine& machine,
+               const ProposalOptions& options) {
+  Basis b;
+  b.plant = id.plant;
+  b.period_s = *machine.servo_period_s;
+  const double known =
+      id.grey.done ? id.plant.delay_s + id.plant.current_lag_s + b.period_s / 2 : id.motion.lag_s.value;
+  const double bare = std::max(known, 1.5 * b.period_s);
+  // The filter's own lag is part of T: with f = k/(2 pi a T) at a = 3 its lag is a T/k.
+  b.lag_s = bare / (1 - std::min(0.5, 3 / options.velocity_filter_over_crossover));
+  b.filter_hz =
+      std::min(options.velocity_filter_over_crossover / (2 * std::numbers::pi * 3 * b.lag_s), 0.4 / b.period_s);
+  b.cases = tuning_cases(machine, id.motion.carriage_y_m);
+  if (id.response.state == signal::ResponseState::done)
+    for (size_t i = 0; i < id.response.frequency_hz.size(); ++i) {
+      const auto sd = signal::standard_deviations(id.response.covariance[i]);
+      const auto& g = id.response.g[i];
+      if (std::max(sd[0], sd[3]) > 0.1 * std::max(std::abs(g.aa), std::abs(g.bb))) continue;
+      b.hz.push_back(id.response.frequency_hz[i]);
+      b.measured.push_back(g);
+    }
+  return b;
+}
+
+double smallest_stretch(const Basis& b, const Settings& s, double limit, bool mean, double other) {
+  for (double a = kLeastStretch; a <= kMostStretch; a *= kStretchStep)
+    if (holds(b, with_stretch(b, s, mean ? a : other, mean ? other : a), limit)) return a;
+  return 0;
+}
+
+}  // namespace
+
+std::vector<Case> tuning_cases(const machine::Machine& machine, double carriage_y_m) {
+  const machine::CarriageRange range = machine::carriage_range(machine);
+  std::vector<double> payloads{machine.payload_min_kg};
+  if (machine.payload_max_kg && *machine.payload_max_kg > machine.payload_min_kg)
+    payloads.push_back(*machine.payload_max_kg);
+  std::vector<Case> out;
+  for (double payload : payloads)
+    for (int i = 0; i <= 4; ++i) out.push_back({range.min_y_m + i * (range.max_y_m - range.min_y_m) / 4, payload});
+  out.push_back({carriage_y_m, machine.payload_min_kg});
+  return out;
+}
+
+dynamics::Plant at_case(dynamics::Plant plant, const Case& c) {
+  plant.carriage_y_m = c.carriage_y_m;
+  plant.payload_kg = c.payload_kg;
+  return plant;
+}
+
+Proposal propose(const identification::Identified& id, const machine::Machine& machine,
+                 const ProposalOptions& options) {
+  Proposal out;
+  if (!id.plant_known) return out;
+  if (!machine.servo_period_s) {
+    out.reason = "the servo period is not stated: add servo_period to machine.toml";
+    return out;
+  }
+  if (!machine.a.peak_force_n || !machine.b.peak_force_n) {
+    out.reason = "the peak force of each side is not stated: add peak_force to machine.toml";
+    return out;
+  }
+  const Basis b = basis_of(id, machine, options);
+  Settings start;
+  start.period_s = b.period_s;
+  start.peak_force_a_n = *machine.a.peak_force_n;
+  start.peak_force_b_n = *machine.b.peak_force_n;
+  set_feed_forward(start, id, machine);
+  out.small_lag_s = b.lag_s;
+  // Each coordinate alone with the other very soft, then both together, drawn back in step until the promise holds.
+  double mean = smallest_stretch(b, start, options.promised_sensitivity, true, kMostStretch);
+  double skew = smallest_stretch(b, start, options.promised_sensitivity, false, kMostStretch);
+  if (mean == 0 || skew == 0) {
+    out.settings = with_stretch(b, start, kMostStretch, kMostStretch);
+    out.worst = worst_of(b, out.settings);
+    out.reason = fmt::format(
+        "no gains meet a peak sensitivity of {:.2f} at every carriage place; the softest tried reach {:.2f} "
+        "at {:.1f} Hz",
+        options.promised_sensitivity, out.worst.peak, out.worst.at_hz);
+    return out;
+  }
+  while (!holds(b, with_stretch(b, start, mean, skew), options.promised_sensitivity)) {
+    mean *= kStretchStep;
+    skew *= kStretchStep;
+    if (std::min(mean, skew) > kMostStretch) {
+      out.reason = "no gains of both loops together meet the promised peak sensitivity";
+      return out;
+    }
+  }
+  out.stretch_mean = mean;
+  out.stretch_skew = skew;
+  out.settings = with_stretch(b, start, mean, skew);
+  for (const Case& c : b.cases) {
+    const dynamics::Plant plant = at_case(b.plant, c);
+    const CaseResult result{c, peak_sensitivity(plant, out.settings),
+                            simulation::stability(plant, out.settings).stable};
+    if (result.sensitivity.peak > out.worst.peak) out.worst = result.sensitivity;
+    out.cases.push_back(result);
+  }
+  if (!b.hz.empty()) out.measured = peak_sensitivity(b.hz, b.measured, out.settings);
+  const PeakSensitivity& limiting = out.measured.peak > out.worst.peak ? out.measured : out.worst;
+  out.binding =
+      fmt::format("peak sensitivity {:.2f} at {:.1f} Hz{}", limiting.peak, limiting.at_hz,
+                  out.measured.peak > out.worst.peak ? " on the measured response" : " on the fitted model");
+  out.found = true;
+  out.reason.clear();
+  return out;
+}
+
+}  // namespace evenbeam::tuning
