@@ -78,4 +78,8 @@ PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Se
   return out;
 }
 
+double sensitivity_at(const dynamics::Plant& plant, const machine::Settings& settings, double hz) {
+  return at(dynamics::response_model(plant, settings.period_s), servo::prepare(settings), settings, hz).value;
+}
+
 }  // namespace evenbeam::tuning

@@ -27,4 +27,7 @@ PeakSensitivity peak_sensitivity(const std::vector<double>& hz, const std::vecto
 // Model: log grid from 0.2 Hz to just below the Nyquist frequency, refined around the peak by golden section.
 PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings);
 
+// The worse side's largest singular value at one frequency, model.
+double sensitivity_at(const dynamics::Plant& plant, const machine::Settings& settings, double hz);
+
 }  // namespace evenbeam::tuning

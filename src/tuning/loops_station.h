@@ -1,0 +1,20 @@
+#pragma once
+// Station `loops`: share, feed-forward, gains and filters in commanded newtons, with the promised peak sensitivity
+// over carriage and payload, and the skew to expect on the person's own moves. Keys: docs/formats.md, "values of
+// loops".
+#include "base/figure.h"
+#include "tuning/move_forecast.h"
+#include "tuning/proposal.h"
+
+namespace evenbeam::tuning {
+
+struct LoopsOutcome {
+  base::StationOutcome outcome;
+  Proposal proposal;
+  std::vector<MoveForecast> own_loops;  // recordings under the loops they were made with, for prove
+};
+
+LoopsOutcome loops_station(const std::vector<recording::Recording>& recordings, const machine::Machine& machine,
+                           const identification::Identified& identified);
+
+}  // namespace evenbeam::tuning

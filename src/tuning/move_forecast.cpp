@@ -1,0 +1,146 @@
+#include "tuning/move_forecast.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "base/check.h"
+#include "math/random.h"
+#include "trajectory/jerk_limited.h"
+#include "tuning/proposal.h"
+
+namespace evenbeam::tuning {
+namespace {
+
+constexpr double kSmooth_s = 4e-3;
+constexpr double kRest_s = 0.5;
+
+// Two running means of `width` samples: a triangle, so that second differences stay bounded.
+std::vector<double> smoothed(std::vector<double> x, int width) {
+  const int n = static_cast<int>(x.size()), half = width / 2;
+  for (int pass = 0; pass < 2; ++pass) {
+    std::vector<double> sum(x.size() + 1, 0.0);
+    for (int i = 0; i < n; ++i)
+      sum[static_cast<size_t>(i + 1)] = sum[static_cast<size_t>(i)] + x[static_cast<size_t>(i)];
+    for (int i = 0; i < n; ++i) {
+      const int reach = std::min({half, i, n - 1 - i});
+      x[static_cast<size_t>(i)] =
+          (sum[static_cast<size_t>(i + reach + 1)] - sum[static_cast<size_t>(i - reach)]) / (2 * reach + 1);
+    }
+  }
+  return x;
+}
+
+std::vector<double> differences(const std::vector<double>& x, double period_s) {
+  std::vector<double> out(x.size(), 0.0);
+  for (size_t i = 1; i + 1 < x.size(); ++i) out[i] = (x[i + 1] - x[i - 1]) / (2 * period_s);
+  return out;
+}
+
+// y(t) between samples of a uniform recording; the last good value holds over a gap.
+std::vector<double> at_period(const recording::Recording& r, const std::vector<double>& y, double period_s) {
+  const double length = r.time_s.back() - r.time_s.front();
+  std::vector<double> out(static_cast<size_t>(length / period_s) + 1);
+  double held = 0;
+  for (size_t i = 0; i < out.size(); ++i) {
+    const double at = static_cast<double>(i) * period_s / r.period_s;
+    const size_t k = std::min(static_cast<size_t>(at), y.size() - 1);
+    const size_t next = std::min(k + 1, y.size() - 1);
+    const double value = y[k] + (at - static_cast<double>(k)) * (y[next] - y[k]);
+    if (std::isfinite(value)) held = value;
+    out[i] = held;
+  }
+  return out;
+}
+
+double drawn(math::Random& random, const math::Estimate& e) { return e.value + e.sd * random.normal(); }
+
+// One plant from the fit's intervals: what moves the skew most, the rest as fitted.
+dynamics::Plant drawn_plant(math::Random& random, const identification::Identified& id) {
+  dynamics::Plant p = id.plant;
+  const identification::MotionFit& m = id.motion;
+  const double g = id.scale.common.value;
+  const double positive = 1e-9;
+  p.fixed_moment_kg_m += g * m.moment_kg_m.sd * random.normal();
+  p.yaw_stiffness_n_m_per_rad =
+      std::max(positive, p.yaw_stiffness_n_m_per_rad + g * m.yaw_stiffness_n_m_per_rad.sd * random.normal());
+  p.a.coulomb_n = std::max(0.0, g * drawn(random, m.coulomb_a_n));
+  p.b.coulomb_n = std::max(0.0, g * drawn(random, m.coulomb_b_n));
+  p.a.viscous_n_s_per_m = std::max(0.0, g * drawn(random, m.viscous_a_n_s_per_m));
+  p.b.viscous_n_s_per_m = std::max(0.0, g * drawn(random, m.viscous_b_n_s_per_m));
+  p.delay_s = std::max(positive, p.delay_s * (1 + 0.1 * random.normal()));
+  return p;
+}
+
+simulation::RunSeries run(const ForecastMove& move, dynamics::Plant plant, const machine::Settings& settings,
+                          const ForecastOptions& options) {
+  simulation::RunDescription d;
+  d.gantry.plant = at_case(std::move(plant), {move.carriage_y_m, move.payload_kg});
+  d.gantry.effects.a.count_m = options.count_a_m;
+  d.gantry.effects.b.count_m = options.count_b_m;
+  d.loops.common = settings;
+  d.reference = move.reference;
+  d.start_skew_m = d.gantry.plant.stress_free_skew_m;
+  d.seed = options.seed;
+  return simulation::run(d);
+}
+
+std::vector<double> skew_error_at(const simulation::RunSeries& series, const ForecastMove& move) {
+  std::vector<double> out;
+  for (double t : move.file_time_s) {
+    const double at = (t - move.first_s) / series.period_s;
+    const size_t k = std::min(static_cast<size_t>(std::max(0.0, std::round(at))), series.time_s.size() - 1);
+    out.push_back(series.position_a_m[k] - series.position_b_m[k] -
+                  (series.reference_a_m[k] - series.reference_b_m[k]));
+  }
+  return out;
+}
+
+}  // namespace
+
+ForecastMove move_of(const recording::Recording& r, const machine::Machine& machine, double period_s) {
+  base::check(has_references(r) && r.time_s.size() > 2, "a forecast needs the recording's references");
+  ForecastMove move{.name = r.name,
+                    .carriage_y_m = r.carriage_y_m.value_or(machine.carriage_y_m.value_or(0)),
+                    .payload_kg = r.payload_kg.value_or(0),
+                    .first_s = r.time_s.front(),
+                    .file_time_s = r.time_s};
+  std::vector<double> mean(r.time_s.size());
+  for (size_t i = 0; i < mean.size(); ++i) mean[i] = (r.reference_a_m[i] + r.reference_b_m[i]) / 2;
+  const int width = static_cast<int>(std::max(kSmooth_s, 2 * r.period_s) / period_s);
+  move.reference.mean_m = smoothed(at_period(r, mean, period_s), width);
+  move.reference.mean_m_per_s = differences(move.reference.mean_m, period_s);
+  move.reference.mean_m_per_s2 = differences(move.reference.mean_m_per_s, period_s);
+  return move;
+}
+
+ForecastMove move_of(const machine::PlannedMove& planned, const machine::Machine& machine, double period_s) {
+  const trajectory::MoveLimits limits{planned.speed_m_per_s, planned.acceleration_m_per_s2, planned.jerk_m_per_s3};
+  const auto there = trajectory::plan_move(0, planned.distance_m, limits);
+  const auto back = trajectory::plan_move(planned.distance_m, -planned.distance_m, limits);
+  return {.name = planned.name,
+          .carriage_y_m = machine.carriage_y_m.value_or(0),
+          .reference = simulation::track({there, back}, kRest_s, period_s)};
+}
+
+MoveForecast forecast(const ForecastMove& move, const identification::Identified& id,
+                      const machine::Settings& settings, const ForecastOptions& options) {
+  base::check(id.plant_known, "a forecast needs a plant");
+  const simulation::RunSeries nominal = run(move, id.plant, settings, options);
+  const simulation::Forecast judged = simulation::judge(nominal, options.settle_window_m);
+  MoveForecast out{.name = move.name, .peak_skew_m = judged.peak_skew_m, .settle_s = judged.settle_s};
+  out.skew_error_m = skew_error_at(nominal, move);
+  math::Random random(options.seed);
+  double squares = 0;
+  for (int k = 0; k < options.draws; ++k) {
+    const double peak =
+        simulation::judge(run(move, drawn_plant(random, id), settings, options), options.settle_window_m).peak_skew_m;
+    squares += (peak - out.peak_skew_m) * (peak - out.peak_skew_m);
+  }
+  // The drawn spread, and a tenth for what the plant leaves out (common practice, no source).
+  const double sd = std::hypot(options.draws > 0 ? std::sqrt(squares / options.draws) : 0, 0.1 * out.peak_skew_m);
+  out.lower_m = std::max(0.0, out.peak_skew_m - 1.96 * sd);
+  out.upper_m = out.peak_skew_m + 1.96 * sd;
+  return out;
+}
+
+}  // namespace evenbeam::tuning

@@ -1,0 +1,47 @@
+#pragma once
+// Skew of a move before it is made: the virtual gantry with the fitted plant, its friction and the given settings,
+// run on a recorded reference or a planned move; the band by repeating it with plants drawn from the fit's intervals.
+// Left out: cogging, pitch and scale errors, and whatever mode the plant does not hold.
+#include <string>
+#include <vector>
+
+#include "dynamics/plant.h"
+#include "identification/identify.h"
+#include "machine/machine.h"
+#include "machine/settings.h"
+#include "recording/recording.h"
+#include "simulation/closed_loop.h"
+
+namespace evenbeam::tuning {
+
+struct ForecastMove {
+  std::string name;  // recording file or planned move
+  double carriage_y_m = 0, payload_kg = 0;
+  simulation::ReferenceTrack reference;
+  double first_s = 0;               // file time of the first entry
+  std::vector<double> file_time_s;  // of the recording's samples, for its curve; empty for a planned move
+};
+
+// The commanded motion of a recording at the servo period, smoothed over 4 ms so that its printed digits don't act as
+// jerks. Needs references.
+ForecastMove move_of(const recording::Recording& recording, const machine::Machine& machine, double period_s);
+ForecastMove move_of(const machine::PlannedMove& planned, const machine::Machine& machine, double period_s);
+
+struct MoveForecast {
+  std::string name;
+  double peak_skew_m = 0, lower_m = 0, upper_m = 0;
+  double settle_s = 0;               // NaN where not settled at the end
+  std::vector<double> skew_error_m;  // at the recording's own samples
+};
+
+struct ForecastOptions {
+  int draws = 6;
+  std::uint64_t seed = 1;
+  double settle_window_m = 10e-6;
+  double count_a_m = 0, count_b_m = 0;
+};
+
+MoveForecast forecast(const ForecastMove& move, const identification::Identified& identified,
+                      const machine::Settings& settings, const ForecastOptions& options);
+
+}  // namespace evenbeam::tuning
