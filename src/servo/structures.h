@@ -1,7 +1,9 @@
 #pragma once
 // The four structures in use, built from the same coordinate law so that they compare on equal terms:
 //   independent    F_A = u(r_A, x_A),             F_B = u(r_B, x_B)
-//   follower       A as above; B's reference is A's measured position, its rate A's filtered velocity
+//   follower       A as above; B's reference is A's measured position as B's controller has it, `follower_late` (0 or
+//   1)
+//                  periods late, its rate A's filtered velocity; cruise skew is speed times that delay
 //   cross_coupled  independent, and u_c(s_ref, s) added to A and taken from B
 //   mean_skew      the neutral loop law (servo/loop_law.h)
 // with r_A = r_m + r_s/2, r_B = r_m - r_s/2. Feed-forward, friction, offsets and clip are the neutral law's in all
@@ -19,10 +21,12 @@ struct StructureSettings {
   // cross_coupled.
   machine::Settings common;
   machine::CoordinateLoop side_a, side_b;  // of one side alone: N per m/s of that side
+  bool follower_late = true;  // B's controller has A's position one period late (common practice, no source)
 };
 
 struct StructureLaw {
   Structure structure = Structure::mean_skew;
+  bool follower_late = true;
   LoopLaw common;
   CoordinateLaw side_a, side_b;
 };
@@ -30,6 +34,7 @@ struct StructureLaw {
 struct StructureState {
   LoopState common;
   CoordinateState side_a, side_b;
+  double position_a_before_m = 0;
 };
 
 // Throws base::InputError with all troubles.
