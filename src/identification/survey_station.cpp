@@ -32,6 +32,10 @@ std::string words_for(const dynamics::Mode& mode) {
                             : stretch_b > 2 * stretch_a ? "mostly side B's drive (screw, belt or coupling)"
                                                         : "both drives about alike";
   if (mode.name == "yaw") return "the bridge yaws on its guides, A and B go against each other";
+  const double travel =
+      std::max({std::abs(mode.motor_a), std::abs(mode.motor_b), std::abs(mode.end_a), std::abs(mode.end_b), 1e-300});
+  if (mode.name == "bending" && std::max(stretch_a, stretch_b) > 0.5 * travel)
+    return "the drives stretch and the bridge bows along, " + drive;
   if (mode.name == "bending") return "the bridge bows: its middle goes against its ends";
   if (mode.name == "carriage") return "the carriage rocks on the bridge";
   if (mode.name == "drives together") return "the drives stretch together against the bridge, " + drive;

@@ -179,6 +179,9 @@ TEST_CASE("both sides right by themselves but counting against each other stop w
   pivoted.guides.ends = machine::EndKind::pivoted;
   const identification::MotionFit none;
   CHECK(verdict_of(nudge_station({r}, pivoted, {.fit = none}).result, "count_direction") == Verdict::attention);
+  // For a pivoted bridge one reversed feedback is only told as "output or feedback".
+  const recording::Recording reversed = pushed({.feedback_a = -1});
+  CHECK(says(nudge_station({reversed}, pivoted, {.fit = none}).result, "sign_a", "Its output or its feedback"));
 }
 
 TEST_CASE("swapped feedbacks or outputs stop, and no sign is given") {
@@ -289,6 +292,28 @@ TEST_CASE("directions: a closed-loop travel of the whole bridge settles them") {
   for (double& x : move.position_b_m) x = -x;
   const std::vector<recording::Recording> opposed{move};
   CHECK_FALSE(count_directions({}, opposed).same);
+}
+
+TEST_CASE("both sides against their outputs: what goes with what is told from the counting directions") {
+  const base::StationResult outputs = answer({pushed({.output_a = -1, .output_b = -1})});
+  CHECK(value_of(outputs, "sign_a") == -1);
+  CHECK(value_of(outputs, "sign_b") == -1);
+  CHECK(says(outputs, "sign_a", "both outputs or both feedbacks"));
+  const base::StationResult mixed = answer({pushed({.output_a = -1, .feedback_b = -1})});
+  CHECK(value_of(mixed, "sign_a") == -1);
+  CHECK(value_of(mixed, "sign_b") == -1);
+  CHECK(says(mixed, "sign_a", "the output of one and the feedback of the other"));
+}
+
+TEST_CASE("a pivoted bridge loose in yaw is not stopped for its far end swinging back") {
+  const recording::Recording loose = pushed({.level_n = 200, .yaw_stiffness_n_m_per_rad = 0, .coulomb_n = 5});
+  machine::Machine pivoted = bolted();
+  pivoted.guides.ends = machine::EndKind::pivoted;
+  const identification::MotionFit none;
+  const base::StationResult r = nudge_station({loose}, pivoted, {.fit = none}).result;
+  CHECK(value_of(r, "sign_a") == 1);
+  CHECK(value_of(r, "sign_b") == 1);
+  CHECK(r.verdict != Verdict::stop);
 }
 
 }  // namespace

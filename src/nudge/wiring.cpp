@@ -154,7 +154,10 @@ std::string culprit(const Evidence& e, const Evidence& far, const CountDirection
         "The dragged bridge shows {0}'s feedback counting against {1}'s, so it is {0}'s feedback that is "
         "reversed.",
         e.name, e.far);
-  return "Both sides are against their outputs: both outputs or both feedbacks are reversed.";
+  return *directions.same
+             ? "Both sides are against their outputs: both outputs or both feedbacks are reversed."
+             : "Both sides are against their outputs and count against each other: the output of one and "
+               "the feedback of the other are reversed.";
 }
 
 Finding sign_finding(const Evidence& e, const Evidence& far, const CountDirections& directions) {
@@ -205,12 +208,20 @@ Finding direction_finding(const CountDirections& d, const machine::Machine& mach
                                d.travel->name);
   } else {
     const bool sure = machine.guides.ends == machine::EndKind::bolted;
-    f.verdict = sure ? Verdict::stop : Verdict::attention;
+    f.verdict = sure ? Verdict::stop : d.travel ? Verdict::pass : Verdict::attention;
     f.text = fmt::format(
         "The sides count in opposite directions: {} of {} pushes left the ends moved opposite ways. A "
         "common move would twist the bridge.",
         d.for_opposite, d.for_same + d.for_opposite);
     if (!sure) f.text += " A bridge that is loose in yaw may show the same with everything right.";
+    if (!sure && d.travel) {
+      f.text = fmt::format(
+          "{} of {} pushes left the ends moved opposite ways, yet the bridge travelled as a whole in {}: it is loose "
+          "in "
+          "yaw, and both sides count in the same direction.",
+          d.for_opposite, d.for_same + d.for_opposite, d.travel->name);
+      return f;
+    }
     f.next =
         "Power off, push the whole bridge 10 mm along x by hand: both positions must count up. If one counts down, "
         "reverse its feedback and its output together. Close no loop before.";
@@ -244,8 +255,9 @@ CountDirections count_directions(const std::vector<Push>& pushes,
     out.travel = &r;
     break;
   }
-  if (out.travel || out.for_same > 2 * out.for_opposite) out.same = true;
-  if (!out.travel && out.for_opposite > 2 * out.for_same) out.same = false;
+  if (out.for_same > 2 * out.for_opposite) out.same = true;
+  if (out.for_opposite > 2 * out.for_same) out.same = false;
+  if (!out.same && out.travel) out.same = true;
   return out;
 }
 
@@ -261,7 +273,9 @@ Wiring judge_wiring(const std::vector<Push>& pushes, const CountDirections& dire
     out.findings.push_back(crossed_finding(shown_a, shown_b));
     return out;  // no sign means anything before this is right
   }
-  out.findings = {one_side(a, b, directions), one_side(b, a, directions)};
+  CountDirections sure = directions;  // where the bridge may be loose in yaw, opposite ends do not prove anything
+  if (machine.guides.ends != machine::EndKind::bolted && directions.same == false) sure.same.reset();
+  out.findings = {one_side(a, b, sure), one_side(b, a, sure)};
   const auto sign = [](const Evidence& e) -> std::optional<int> {
     if (e.own_moved == 0 || (e.agree > 0 && e.against > 0)) return std::nullopt;
     return e.agree > 0 ? 1 : -1;
