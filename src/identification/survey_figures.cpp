@@ -30,29 +30,27 @@ base::Figure share_figure(const std::vector<SharePlace>& places, const MotionFit
 base::Figure response_figure(const GreyFit& grey) {
   base::Figure figure{.id = "survey_response",
                       .title = "How each side answers a force on itself and on the other",
-                      .caption = "Points: measured. Lines: the fitted model. Size of position over commanded force."};
+                      .caption = "Position over commanded force, size. Points: measured; line: the fitted model."};
   struct Entry {
-    std::size_t at;
     base::Role role;
-    const char* label;
+    const char* words;
   };
-  const auto panel_of = [&](const char* what, const std::vector<Entry>& entries) {
+  constexpr Entry entries[] = {{base::Role::side_a, "A by force on A"},
+                               {base::Role::side_a, "A by force on B"},
+                               {base::Role::side_b, "B by force on A"},
+                               {base::Role::side_b, "B by force on B"}};
+  for (std::size_t k = 0; k < 4; ++k) {
     base::Panel panel{.x = {.label = "frequency", .unit = "Hz", .logarithmic = true},
-                      .y = {.label = what, .unit = "m/N", .logarithmic = true}};
-    for (const Entry& entry : entries) {
-      base::Line measured{.role = entry.role, .stroke = base::Stroke::points, .label = entry.label, .x = grey.hz};
-      base::Line model{.role = base::Role::forecast, .label = std::string("model ") + entry.label, .x = grey.hz};
-      for (std::size_t i = 0; i < grey.hz.size(); ++i) {
-        measured.y.push_back(std::abs(grey.measured[i][entry.at]));
-        model.y.push_back(std::abs(grey.modelled[i][entry.at]));
-      }
-      panel.lines.push_back(measured);
-      panel.lines.push_back(model);
+                      .y = {.label = entries[k].words, .unit = "m/N", .logarithmic = true}};
+    base::Line measured{.role = entries[k].role, .stroke = base::Stroke::points, .label = "measured", .x = grey.hz};
+    base::Line model{.role = base::Role::forecast, .label = "model", .x = grey.hz};
+    for (std::size_t i = 0; i < grey.hz.size(); ++i) {
+      measured.y.push_back(std::abs(grey.measured[i][k]));
+      model.y.push_back(std::abs(grey.modelled[i][k]));
     }
-    return panel;
-  };
-  figure.panels = {panel_of("own force", {{0, base::Role::side_a, "A by A"}, {3, base::Role::side_b, "B by B"}}),
-                   panel_of("other's force", {{1, base::Role::side_a, "A by B"}, {2, base::Role::side_b, "B by A"}})};
+    panel.lines = {measured, model};
+    figure.panels.push_back(panel);
+  }
   return figure;
 }
 

@@ -8,6 +8,7 @@
 #include "dynamics/modes.h"
 #include "dynamics/sample_plant_test.h"
 #include "identification/motion_rows.h"
+#include "identification/survey_findings.h"
 
 namespace evenbeam::identification {
 namespace {
@@ -188,6 +189,22 @@ TEST_CASE("a response that the model or the forces explain badly asks for a look
   for (Sides& line : grey.modelled)
     for (Complex& entry : line) entry *= 1.2;
   CHECK(finding(answer(fit, papers(), grey), "response").verdict == Verdict::attention);
+}
+
+TEST_CASE("figures: the share with its band, and one panel for each entry of the response") {
+  const MotionFit fit = fitted(420, 5, 60);
+  const base::Figure share = share_figure(share_along_y(fit, papers()), fit);
+  REQUIRE(share.panels.at(0).lines.size() == 2);
+  const base::Line& line = share.panels[0].lines[0];
+  CHECK(line.y.size() == 9);
+  CHECK(line.lower[4] < line.y[4]);
+  CHECK(line.upper[4] > line.y[4]);
+  GreyFit grey = grey_of(dynamics::test::full_plant(), 3, 40);
+  grey.measured[5] = {{{3e-7, 4e-7}, {0, 2e-7}, {1e-7, 0}, {6e-7, 8e-7}}};
+  const base::Figure response = response_figure(grey);
+  REQUIRE(response.panels.size() == 4);
+  const double sizes[] = {5e-7, 2e-7, 1e-7, 1e-6};
+  for (std::size_t k = 0; k < 4; ++k) CHECK(response.panels[k].lines[0].y[5] == doctest::Approx(sizes[k]));
 }
 
 TEST_CASE("no fit: not done, all keys unknown, the capture named") {

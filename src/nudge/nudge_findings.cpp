@@ -15,6 +15,7 @@ using base::Verdict;
 // Limits of this page, chosen by us (common practice, no source).
 constexpr double kEqual = 0.02;       // strengths this near are equal
 constexpr double kUnequal = 0.05;     // beyond it the share and the trips have to know
+constexpr double kTooWide = 0.10;     // half an interval wider than this compares nothing
 constexpr double kWrong = 0.30;       // no two like drives differ so: a scaling or a motor is wrong
 constexpr double kFrictionRatio = 2;  // of the sides' friction
 constexpr double kTold = 0.5;         // share of the knowledge that must come from the recordings
@@ -44,14 +45,20 @@ void cite_push(Finding& f, const Push& p) {
   f.to_s = p.rest_to_s;
 }
 
+double half_width(const math::Estimate& ratio) { return (ratio.upper - ratio.lower) / 2; }
+
 Verdict strength_verdict(const math::Estimate& ratio) {
   const auto beyond = [&](double part) { return ratio.lower > 1 + part || ratio.upper < 1 - part; };
-  return beyond(kWrong) ? Verdict::stop : beyond(kUnequal) ? Verdict::attention : Verdict::pass;
+  if (beyond(kWrong)) return Verdict::stop;
+  if (beyond(kUnequal)) return Verdict::attention;
+  return half_width(ratio) > kTooWide ? Verdict::not_done : Verdict::pass;
 }
 
 }  // namespace
 
 std::string in_words(const Push& p) {
+  if (p.side == PushSide::both && std::abs(p.force_a_n - p.force_b_n) < 0.5)
+    return fmt::format("both {:+.0f} N", p.force_a_n);
   if (p.side == PushSide::both) return fmt::format("A {:+.0f} N, B {:+.0f} N", p.force_a_n, p.force_b_n);
   return fmt::format("{} {:+.0f} N", p.side == PushSide::a ? "A" : "B", own_force_n(p));
 }
@@ -77,10 +84,15 @@ Finding strength_finding(const NudgeInput& input) {
   f.limit = f.verdict == Verdict::stop ? kWrong : f.verdict == Verdict::attention ? kUnequal : kEqual;
   f.text = fmt::format("For the same command B pushes {:.3f} times as hard as A ({:.3f} to {:.3f}).", ratio.value,
                        ratio.lower, ratio.upper);
+  const bool equal = ratio.lower <= 1 + kEqual && ratio.upper >= 1 - kEqual;
   if (f.verdict == Verdict::pass)
-    f.text += ratio.lower <= 1 + kEqual && ratio.upper >= 1 - kEqual
-                  ? fmt::format(" Equal within {:.0f} % as far as this can tell.", 100 * kEqual)
-                  : " A small difference; the share takes it up.";
+    f.text += equal ? fmt::format(" Equal as far as this can tell, to {:.1f} %.", 100 * half_width(ratio))
+                    : " A small difference; the share takes it up.";
+  if (f.verdict == Verdict::not_done) {
+    f.limit = kTooWide;
+    f.text += fmt::format(" Known to {:.0f} % only, which compares nothing.", 100 * half_width(ratio));
+    f.next = "Record moves with clear acceleration and both outputs, or an excited run on each side.";
+  }
   if (f.verdict == Verdict::attention) {
     f.text += " The sides differ by more than two drives of one kind should.";
     f.next =

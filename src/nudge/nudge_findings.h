@@ -16,6 +16,6 @@ base::Finding no_pushes_finding(const std::vector<recording::Recording>& recordi
 base::Finding one_side_finding(const std::vector<recording::Recording>& recordings);
 // Positions of both sides over one recording, pushes as bands.
 base::Figure push_figure(const recording::Recording& recording, const std::vector<Push>& pushes);
-std::string in_words(const Push& push);  // "A +130 N"
+std::string in_words(const Push& push);  // "A +130 N", "both -90 N"
 
 }  // namespace evenbeam::nudge

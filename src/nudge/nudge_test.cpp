@@ -4,6 +4,7 @@
 #include <random>
 #include <string>
 
+#include "nudge/nudge_findings.h"
 #include "nudge/nudge_station.h"
 #include "nudge/wiring.h"
 
@@ -242,6 +243,9 @@ TEST_CASE("strength: equal within doubt passes, clearly apart asks, grossly apar
   CHECK(verdict_of(answer({r}, fitted(0.04, 0.002, 40, 45)), "strength") == Verdict::attention);
   CHECK(verdict_of(answer({r}, fitted(-0.04, 0.002, 40, 45)), "strength") == Verdict::attention);
   CHECK(answer({r}, fitted(0.3, 0.002, 40, 45)).verdict == Verdict::stop);
+  const base::StationResult wide = answer({r}, fitted(0.04, 0.04, 40, 45));
+  CHECK(verdict_of(wide, "strength") == Verdict::not_done);
+  CHECK(value_of(wide, "gain_ratio_b_to_a"));
   identification::MotionFit papers = fitted(0.04, 0.002, 40, 45);
   papers.gain_ratio_b_to_a.from_data = 0.2;
   const base::StationResult silent = answer({r}, papers);
@@ -278,6 +282,17 @@ TEST_CASE("breakaway: the fit's friction in real newtons, never above the smalle
 TEST_CASE("a bridge stiff in yaw is seen to spring back") {
   const base::StationResult r = answer({pushed({})});
   CHECK(says(r, "spring_back", "the yaw stiffness takes back"));
+}
+
+TEST_CASE("the figure shows every sample of both sides and every push") {
+  const recording::Recording r = pushed({});
+  const base::Figure figure = push_figure(r, find_pushes(r));
+  REQUIRE(figure.panels.size() == 2);
+  CHECK(figure.panels[0].lines[0].y.size() == r.time_s.size());
+  CHECK(figure.panels[0].lines[1].y.back() == doctest::Approx(r.position_b_m.back() - r.position_b_m.front()));
+  REQUIRE(figure.panels[0].bands.size() == 6);
+  CHECK(figure.panels[0].bands[3].label == "B -140 N");
+  CHECK(figure.panels[0].bands[5].label == "both -140 N");
 }
 
 TEST_CASE("directions: a closed-loop travel of the whole bridge settles them") {
