@@ -21,6 +21,7 @@ struct Wired {
   double level_n = 140;
   double yaw_stiffness_n_m_per_rad = 2.5e6;
   double coulomb_n = 40;
+  double noise_m = 0.4e-6;
   unsigned seed = 7;
 };
 
@@ -44,7 +45,7 @@ recording::Recording pushed(const Wired& w) {
   r.period_s = 5e-4;
   r.count_a_m = r.count_b_m = kCount_m;
   std::mt19937_64 draw(w.seed);
-  std::normal_distribution<double> noise(0, 0.4e-6);
+  std::normal_distribution<double> noise(0, w.noise_m);
   const auto read = [&](double x) { return std::round((x + noise(draw)) / kCount_m) * kCount_m; };
   double mean = 0, theta = 0, mean_v = 0, theta_v = 0;
   constexpr int steps = 20;
@@ -213,6 +214,12 @@ TEST_CASE("pushes too weak to move anything, or noise alone: not done, and the b
   CHECK(weak.verdict == Verdict::not_done);
   CHECK_FALSE(value_of(weak, "sign_a"));
   CHECK(says(weak, "breakaway_a", "the largest that did not, 20 N"));
+  for (unsigned seed = 1; seed <= 10; ++seed) {
+    CAPTURE(seed);
+    const base::StationResult noisy = answer({pushed({.output_a = 0, .output_b = 0, .noise_m = 5e-6, .seed = seed})});
+    CHECK(noisy.verdict == Verdict::not_done);
+    CHECK_FALSE(value_of(noisy, "sign_a"));
+  }
   recording::Recording silent = pushed({.output_a = 0, .output_b = 0});
   std::fill(silent.force_a_n.begin(), silent.force_a_n.end(), 0.0);
   std::fill(silent.force_b_n.begin(), silent.force_b_n.end(), 0.0);
