@@ -5,10 +5,12 @@
 #include <string>
 #include <vector>
 
-#include "dynamics/plant.h"
+#include "base/finding.h"
+#include "identification/identify.h"
 #include "machine/machine.h"
 #include "machine/settings.h"
 #include "recording/recording.h"
+#include "tuning/move_forecast.h"
 
 namespace evenbeam::workflow {
 
@@ -17,8 +19,9 @@ struct Bench {
   std::vector<recording::Recording> recordings;  // in the order of their file names
   std::vector<base::StationResult> done;         // of the stations that have run, in that order
   // Left by a station for those that come after it; empty where it found none.
-  std::optional<dynamics::Plant> plant;       // by fit
-  std::optional<machine::Settings> settings;  // by loops: the settings proposed
+  std::optional<identification::Identified> identified;  // what the captures tell of the machine; asked for once
+  std::optional<machine::Settings> settings;             // by loops: the settings proposed
+  std::vector<tuning::MoveForecast> own_loops;           // by loops: moves under the loops they were made with
 };
 
 }  // namespace evenbeam::workflow

@@ -47,6 +47,12 @@ base::StationOutcome run(const Station& station, Bench& bench) {
 base::StationOutcome recordings_station(const Job& job) {
   base::StationOutcome outcome{.result = {.name = "recordings"}};
   auto& findings = outcome.result.findings;
+  if (!job.recordings.empty())
+    findings.push_back(
+        {.id = "read",
+         .verdict = base::Verdict::pass,
+         .text = fmt::format("{} captures were read{}.", job.recordings.size(),
+                             job.broken.empty() ? "" : fmt::format(", {} could not be", job.broken.size()))});
   for (const BrokenRecording& broken : job.broken)
     findings.push_back(
         {.id = "unread_" + broken.file,

@@ -1,9 +1,28 @@
 #include "workflow/station_calls.h"
 
 #include "acceptance/prove_station.h"
+#include "homing/marks_station.h"
+#include "identification/fit_station.h"
+#include "identification/survey_station.h"
 #include "limits/limits_station.h"
+#include "nudge/nudge_station.h"
+#include "tuning/loops_station.h"
 
 namespace evenbeam::workflow {
+namespace {
+
+// Several stations stand on the same fits; the first that asks pays for them.
+const identification::Identified& identified(Bench& bench) {
+  if (!bench.identified) bench.identified = identification::identify(bench.recordings, bench.machine);
+  return *bench.identified;
+}
+
+std::optional<double> number_of(const Bench& bench, const std::string& station, const std::string& key) {
+  const auto estimate = estimate_of(bench, station, key);
+  return estimate ? std::optional(estimate->value) : std::nullopt;
+}
+
+}  // namespace
 
 std::optional<base::Estimate> estimate_of(const Bench& bench, const std::string& station, const std::string& key) {
   for (const base::StationResult& result : bench.done) {
@@ -15,17 +34,51 @@ std::optional<base::Estimate> estimate_of(const Bench& bench, const std::string&
   return std::nullopt;
 }
 
+base::StationOutcome ask_survey(StationInput& bench) {
+  const identification::Identified& known = identified(bench);
+  return identification::survey_station(bench.recordings, bench.machine,
+                                        {.motion = known.motion,
+                                         .grey = known.grey,
+                                         .force_scale = known.scale.common,
+                                         .response = known.response_recordings.empty() ? nullptr : &known.response});
+}
+
+base::StationOutcome ask_nudge(StationInput& bench) {
+  const identification::Identified& known = identified(bench);
+  return nudge::nudge_station(bench.recordings, bench.machine,
+                              {.fit = known.motion, .force_scale = known.scale.common});
+}
+
+base::StationOutcome ask_fit(StationInput& bench) {
+  return identification::fit_station(bench.recordings, bench.machine, identified(bench));
+}
+
+base::StationOutcome ask_marks(StationInput& bench) {
+  return homing::marks_station(bench.recordings, bench.machine, identified(bench).motion,
+                               {.allowable_skew_m = number_of(bench, "limits", "allowable_skew_m")});
+}
+
+base::StationOutcome ask_loops(StationInput& bench) {
+  tuning::LoopsOutcome loops = tuning::loops_station(bench.recordings, bench.machine, identified(bench));
+  if (loops.proposal.found) bench.settings = loops.proposal.settings;
+  bench.own_loops = std::move(loops.own_loops);
+  return loops.outcome;
+}
+
 base::StationOutcome ask_limits(StationInput& bench) {
+  const identification::MotionFit& motion = identified(bench).motion;
+  const bool placed = motion.done && motion.carriage_known;
   const auto fitted = [&](const char* key) { return estimate_of(bench, "fit", key); };
-  const limits::LimitsInput input{.yaw_stiffness_n_m_per_rad = fitted("yaw_stiffness_n_m_per_rad"),
-                                  .yaw_damping_n_m_s_per_rad = fitted("yaw_damping_n_m_s_per_rad"),
-                                  .moving_mass_kg = fitted("moving_mass_kg"),
-                                  .yaw_inertia_kg_m2 = fitted("yaw_inertia_kg_m2"),
-                                  .carriage_y_m = bench.machine.carriage_y_m,
-                                  .coulomb_a_n = fitted("coulomb_a_n"),
-                                  .coulomb_b_n = fitted("coulomb_b_n"),
-                                  .force_scale_a = fitted("force_scale_a"),
-                                  .force_scale_b = fitted("force_scale_b")};
+  const limits::LimitsInput input{
+      .yaw_stiffness_n_m_per_rad = fitted("yaw_stiffness_n_m_per_rad"),
+      .yaw_damping_n_m_s_per_rad = fitted("yaw_damping_n_m_s_per_rad"),
+      .moving_mass_kg = fitted("moving_mass_kg"),
+      .yaw_inertia_kg_m2 = fitted("yaw_inertia_kg_m2"),
+      .carriage_y_m = placed ? std::optional(motion.carriage_y_m) : bench.machine.carriage_y_m,
+      .coulomb_a_n = fitted("coulomb_a_n"),
+      .coulomb_b_n = fitted("coulomb_b_n"),
+      .force_scale_a = fitted("force_scale_a"),
+      .force_scale_b = fitted("force_scale_b")};
   return limits::limits_station(bench.machine, input);
 }
 
@@ -38,7 +91,9 @@ base::StationOutcome ask_prove(StationInput& bench) {
   const auto viscous_a = fitted("viscous_a_n_s_per_m");
   const auto viscous_b = fitted("viscous_b_n_s_per_m");
   if (viscous_a && viscous_b) input.viscous_n_s_per_m = viscous_a->value + viscous_b->value;
-  if (const auto skew = estimate_of(bench, "limits", "allowable_skew_m")) input.allowable_skew_m = skew->value;
+  input.allowable_skew_m = number_of(bench, "limits", "allowable_skew_m");
+  for (const tuning::MoveForecast& move : bench.own_loops)
+    input.forecasts.push_back({move.name, move.peak_skew_m, move.lower_m, move.upper_m, move.skew_error_m});
   return acceptance::prove_station(bench.recordings, bench.machine, input);
 }
 

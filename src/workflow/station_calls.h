@@ -5,7 +5,12 @@
 
 namespace evenbeam::workflow {
 
+base::StationOutcome ask_survey(StationInput& bench);
 base::StationOutcome ask_limits(StationInput& bench);
+base::StationOutcome ask_nudge(StationInput& bench);
+base::StationOutcome ask_marks(StationInput& bench);
+base::StationOutcome ask_fit(StationInput& bench);
+base::StationOutcome ask_loops(StationInput& bench);
 base::StationOutcome ask_prove(StationInput& bench);
 
 // A value another station has left under its documented key, with its interval (the number itself where it has none);
