@@ -37,6 +37,8 @@ void differentiate(const std::vector<double>& x, std::vector<double>& rate, doub
   for (size_t k = 1; k < x.size(); ++k) rate[k] = (x[k] - x[k - 1]) / period_s;
 }
 
+}  // namespace
+
 ReferenceTrack complete(ReferenceTrack t, double period_s) {
   if (t.skew_m.empty()) t.skew_m.assign(t.mean_m.size(), 0);
   differentiate(t.mean_m, t.mean_m_per_s, period_s);
@@ -50,6 +52,8 @@ ReferenceTrack complete(ReferenceTrack t, double period_s) {
                               "Give all columns one length"});
   return t;
 }
+
+namespace {
 
 // Everything of a run that changes.
 struct Running {
@@ -134,6 +138,7 @@ RunSeries run(const RunDescription& d, const std::function<bool(double)>& progre
     if (k % d.record_every == 0) record(out, k * period, ref, read, true_a, true_b, commands.a_n, commands.b_n);
     advance(model, r.gantry, commands);
   }
+  out.end_a_m = end_a_m(r.gantry), out.end_b_m = end_b_m(r.gantry);
   return out;
 }
 

@@ -8,15 +8,13 @@
 
 #include "servo/structures.h"
 #include "simulation/gantry.h"
+#include "simulation/reference_track.h"
 #include "trajectory/jerk_limited.h"
 
 namespace evenbeam::simulation {
 
-// Reference, one entry a period. Rates may be left empty: they are then backward differences, as when replaying.
-struct ReferenceTrack {
-  std::vector<double> mean_m, skew_m;  // equal sizes; skew may be empty (zero)
-  std::vector<double> mean_m_per_s, mean_m_per_s2, skew_m_per_s, skew_m_per_s2;
-};
+// Fills in what is empty: skew 0, rates by backward difference. Throws base::InputError where lengths differ.
+ReferenceTrack complete(ReferenceTrack track, double period_s);
 // Moves one after the other with rests; sampled exactly.
 ReferenceTrack track(const std::vector<trajectory::Move>& moves, double rest_s, double period_s);
 
@@ -51,6 +49,7 @@ struct RunSeries {
   std::vector<double> force_a_n, force_b_n;        // commanded newtons that went to the drives
   double peak_skew_error_m = 0;                    // largest |skew as read - reference skew|, every period
   double peak_true_skew_error_m = 0;               // the same of the bridge ends, start attitude taken out
+  double end_a_m = 0, end_b_m = 0;                 // true places after the last period
   long clipped = 0;                                // periods with a side clipped
   bool cancelled = false;
 };
