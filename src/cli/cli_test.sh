@@ -51,6 +51,11 @@ for words in "prove" "next:" "report: " "caution:"; do
   grep -qF "$words" demo.txt || { echo "FAILED: demo does not say $words"; failures=$((failures + 1)); }
 done
 grep -q $'\x1b' demo.txt && { echo "FAILED: colours in a pipe"; failures=$((failures + 1)); }
+if command -v chromium >/dev/null; then
+  [ "$(head -c 5 demo/results/report.pdf 2>/dev/null)" = "%PDF-" ] || { echo "FAILED: no PDF"; failures=$((failures + 1)); }
+else
+  grep -qF "No PDF" demo.txt || { echo "FAILED: a missing PDF is not told"; failures=$((failures + 1)); }
+fi
 expect_json 'd["schema"] == "evenbeam.result/1" and d["stations"]["prove"]["verdict"] in ("pass","attention","stop")' \
   cat demo/results/result.json
 expect_json "d['exit_code'] == $demo_code and d['entry'] == 2" "$program" commission demo --json

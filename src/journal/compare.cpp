@@ -147,7 +147,13 @@ bool has_override(const EvaluationRecord& record, const Override& one) {
 std::string why_of(const Comparison& c) {
   if (c.effects.empty() && c.causes.empty()) return "Nothing changed: same inputs, same program, same answers.";
   if (c.effects.empty()) return "No verdict, setting or value changed beyond its interval.";
-  if (c.causes.empty()) return "Inputs and program are the same: what changed is a person's decision.";
+  const bool decided =
+      std::all_of(c.effects.begin(), c.effects.end(), [](const Change& e) { return e.kind == "override"; });
+  if (c.causes.empty() && decided) return "Inputs and program are the same: what changed is a person's decision.";
+  if (c.causes.empty())
+    return "Inputs and program version are the same, and still the answers differ: the program was built anew in "
+           "between, "
+           "or this is a fault of it; please report it.";
   std::string names;
   for (const Change& cause : c.causes) names += (names.empty() ? "" : ", ") + cause.place + " " + cause.text;
   return "What can have changed it: " + names + ".";

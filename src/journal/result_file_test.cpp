@@ -103,6 +103,11 @@ TEST_CASE("a comparison names causes and effects, and is silent inside the inter
   const EvaluationRecord before{.program = "evenbeam 9", .result = example(), .settings_toml = "[mean]\ngain = 1\n"};
   EvaluationRecord after = before;
   CHECK(compare(before, after).why == "Nothing changed: same inputs, same program, same answers.");
+  after.overrides = {{"fit", "weighed", "Ada", {"mass"}}};
+  CHECK(compare(before, after).why == "Inputs and program are the same: what changed is a person's decision.");
+  after.result.stations[1].verdict = base::Verdict::pass;
+  CHECK(compare(before, after).why.find("still the answers differ") != std::string::npos);
+  after = before;
   after.result.inputs[1].sha256 = "new";
   after.result.inputs.push_back({"07.csv", "x"});
   auto& mass = after.result.stations[0].values[0].second;

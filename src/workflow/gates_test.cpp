@@ -109,6 +109,24 @@ TEST_CASE("the level of an open-loop push comes from limits or is unknown, never
   CHECK(next_step(evaluation, line).capture->level.find("unknown") == 0);
 }
 
+TEST_CASE("a new machine is pushed before its loops are closed, and not before a safe level is known") {
+  const auto& line = stations();
+  Evaluation evaluation;
+  for (const Station& station : line) evaluation.stations.push_back(outcome(station.name, nothing));
+  CHECK(next_step(evaluation, line).station == "limits");
+  auto& limits = evaluation.stations[2].result;
+  REQUIRE(limits.name == "limits");
+  limits = outcome("limits", attention).result;
+  CHECK(next_step(evaluation, line).station == "limits");
+  limits.values.emplace_back("push_level", base::Value{.value = 0.034, .unit = "1"});
+  limits.values.emplace_back("push_time_s", base::Value{.value = 0.012, .unit = "s"});
+  const NextStep push = next_step(evaluation, line);
+  CHECK(push.station == "nudge");
+  CHECK(push.cautions.front().find("fit to be moved") != std::string::npos);
+  evaluation.stations[3] = outcome("nudge", pass);
+  CHECK(next_step(evaluation, line).station == "survey");
+}
+
 TEST_CASE("the line itself: every need and use names a station, every capture sheet is filled") {
   const auto& line = stations();
   const auto known = [&](const std::string& name) {

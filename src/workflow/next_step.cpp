@@ -11,8 +11,13 @@
 namespace evenbeam::workflow {
 namespace {
 
-std::vector<std::string> cautions_before_motion() {
+std::vector<std::string> cautions_before_motion(const Evaluation& evaluation) {
   std::vector<std::string> list;
+  const base::StationResult* ready = find_station(evaluation, "ready");
+  if (ready == nullptr || ready->verdict == base::Verdict::not_done)
+    list.emplace_back(
+        "Nobody has shown it fit to be moved: check mechanics, wiring, end switches and brakes of both sides by "
+        "hand, drives off and locked out, before anything moves.");
   for (const report::Caution& caution : report::cautions())
     list.push_back(fmt::format("{} {}", caution.head, caution.text));
   return list;
@@ -72,8 +77,30 @@ NextStep capture_for(const Station& station, const Evaluation& evaluation, const
   const base::Finding* finding = result.findings.empty() ? nullptr : &result.findings.front();
   step.what = station.capture.move + ".";
   step.why = finding != nullptr ? finding->text : station.question;
-  if (station.capture.level != "none") step.cautions = cautions_before_motion();
+  if (station.capture.level != "none") step.cautions = cautions_before_motion(evaluation);
   return step;
+}
+
+bool is_open(const Station& station, const Evaluation& evaluation) {
+  const base::StationResult* result = find_station(evaluation, station.name);
+  return station.answer != nullptr && result != nullptr && result->verdict == base::Verdict::not_done;
+}
+
+// What a capture waits for is answered first; a need that this version cannot answer is left to the cautions.
+bool needs_are_answered(const Station& station, const Evaluation& evaluation, const std::vector<Station>& line) {
+  return std::none_of(line.begin(), line.end(), [&](const Station& other) {
+    const bool needed = std::find(station.needs.begin(), station.needs.end(), other.name) != station.needs.end();
+    return needed && is_open(other, evaluation);
+  });
+}
+
+// An open-loop push without a known safe level waits for `limits`, whatever its verdict.
+NextStep push_or_its_level(const Station& nudge, const Evaluation& evaluation, const std::vector<Station>& line) {
+  const base::StationResult* limits = find_station(evaluation, "limits");
+  const bool known = number_of(evaluation, "limits", "push_level") && number_of(evaluation, "limits", "push_time_s");
+  if (!known && limits != nullptr && limits->verdict == base::Verdict::attention)
+    return answer(NextStep::Kind::answer_attention, evaluation, *limits, line);
+  return capture_for(nudge, evaluation, *find_station(evaluation, nudge.name));
 }
 
 }  // namespace
@@ -83,9 +110,9 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
     if (has_open_stop(evaluation, station.name))
       return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station.name), line);
   for (const Station& station : line) {
-    const base::StationResult* result = find_station(evaluation, station.name);
-    if (station.answer != nullptr && result != nullptr && result->verdict == base::Verdict::not_done)
-      return capture_for(station, evaluation, *result);
+    if (!is_open(station, evaluation) || !needs_are_answered(station, evaluation, line)) continue;
+    if (station.name == "nudge") return push_or_its_level(station, evaluation, line);
+    return capture_for(station, evaluation, *find_station(evaluation, station.name));
   }
   for (const base::StationOutcome& outcome : evaluation.stations)
     if (outcome.result.verdict == base::Verdict::attention)
