@@ -103,14 +103,13 @@ void put_friction_and_time(Values& values, const Identified& id) {
     unknown(values, "current_lag_s", "s");
   }
   put_if_told(values, "total_lag_s", m.lag_s, "s");
+  if (id.grey.done && id.grey.bends)
+    put_if_told(values, "bending_hz", id.grey.parameters[kGreyBendingHz], "Hz");
+  else
+    unknown(values, "bending_hz", "Hz");
   std::vector<double> hz;
-  Value bending{.unit = "Hz"};
   if (id.grey.done)
-    for (const dynamics::Mode& mode : dynamics::modes(id.grey.plant)) {
-      hz.push_back(mode.hz);
-      if (mode.name == "bending" && bending.value.index() == 0) bending.value = mode.hz;
-    }
-  values.emplace_back("bending_hz", bending);
+    for (const dynamics::Mode& mode : dynamics::modes(id.grey.plant)) hz.push_back(mode.hz);
   values.emplace_back("mode_hz", hz.empty() ? Value{.unit = "Hz"} : Value{.value = hz, .unit = "Hz"});
 }
 
