@@ -61,7 +61,7 @@ Finding naive(const Marks& marks) {
                               std::abs(marks.naive_low_m - marks.b_minus_a_free_m.value));
   return {
       .id = "bare_latches",
-      .verdict = off > 0.05e-3 ? Verdict::attention : Verdict::pass,
+      .verdict = Verdict::pass,  // a warning against a shortcut, not a fault of the machine
       .text = fmt::format(
           "The bare difference of the latches runs from {:.3f} to {:.3f} mm over the searches and is up to {:.3f} mm "
           "wrong: each switch-on starts with another skew at zero. Never take it as the offset.",
