@@ -192,15 +192,12 @@ template <class V, int N>
     in[4] = m.a.lagged - motor_a, in[5] = m.b.lagged - motor_b;
     m.a.lagged = motor_a + c.lag_left * in[4];
     m.b.lagged = motor_b + c.lag_left * in[5];
-    V next[N];
+    V next[N] = {};
     const int inputs = shape.lag ? 6 : 4;
-    for (int r = 0; r < N; ++r) {
-      V sum{};
-      for (int j = 0; j < N; ++j) sum += c.value[j * N + r] * m.x[j];
-      for (int j = 0; j < 4; ++j) sum += c.value[(N + j) * N + r] * in[j];
-      if (inputs == 6) sum += c.value[(N + 4) * N + r] * in[4], sum += c.value[(N + 5) * N + r] * in[5];
-      next[r] = sum;
-    }
+    for (int k = 0; k < N; ++k)
+      for (int r = 0; r < N; ++r) next[r] += c.value[k * N + r] * m.x[k];
+    for (int k = 0; k < inputs; ++k)
+      for (int r = 0; r < N; ++r) next[r] += c.value[(N + k) * N + r] * in[k];
     for (int r = 0; r < N; ++r) m.x[r] = next[r];
     stagger = {seg.step_s, 1 / seg.step_s, 0.5};
   }
