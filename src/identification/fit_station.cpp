@@ -113,12 +113,6 @@ void put_friction_and_time(Values& values, const Identified& id) {
   values.emplace_back("mode_hz", hz.empty() ? Value{.unit = "Hz"} : Value{.value = hz, .unit = "Hz"});
 }
 
-std::string names_of(const std::vector<RecordingUse>& uses) {
-  std::string text;
-  for (const RecordingUse& use : uses) text += (text.empty() ? "" : ", ") + use.name;
-  return text;
-}
-
 // The recording with most rows stands for the evidence.
 void cite(Finding& finding, const std::vector<RecordingUse>& uses) {
   const RecordingUse* most = nullptr;
@@ -135,11 +129,10 @@ Finding quality(const MotionFit& m) {
   const bool good = m.condition < kCondition;
   f.verdict = good ? Verdict::pass : Verdict::attention;
   f.text = fmt::format(
-      "One law for {} recording{} ({}), seen through {:.3g} Hz, leaves {:.2g} N of the sum of forces unexplained in "
+      "One law for {} recording{}, seen through {:.3g} Hz, leaves {:.2g} N of the sum of forces unexplained in "
       "the "
       "largest of them{}.",
-      m.recordings.size(), m.recordings.size() == 1 ? "" : "s", names_of(m.recordings), m.bandwidth_hz,
-      m.recordings.front().residual_mean_n,
+      m.recordings.size(), m.recordings.size() == 1 ? "" : "s", m.bandwidth_hz, m.recordings.front().residual_mean_n,
       good ? "" : "; some unknowns cannot be told apart by these captures alone and lean on the papers");
   f.value = m.condition;
   f.unit = "1";

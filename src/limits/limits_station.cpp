@@ -16,7 +16,9 @@ using base::Finding;
 using base::Value;
 using base::Verdict;
 
-std::string micrometres(double skew_m) { return fmt::format("{:.0f} um", skew_m * 1e6); }
+std::string skew_in_words(double skew_m) {
+  return std::abs(skew_m) < 1e-3 ? fmt::format("{:.0f} um", skew_m * 1e6) : fmt::format("{:.2f} mm", skew_m * 1e3);
+}
 
 Value number(const std::optional<double>& value, const char* unit) {
   Value out{.unit = unit};
@@ -50,7 +52,7 @@ Finding skew_finding(const Allowable& allowed, const std::optional<base::Estimat
   f.upper = allowed.skew_upper_m;
   f.source = by ? by->source : "";
   f.text = fmt::format("Up to {} of skew from the stress-free attitude is allowed; the {} governs",
-                       micrometres(*f.value), allowed.skew_governs);
+                       skew_in_words(*f.value), allowed.skew_governs);
   f.text +=
       stiffness ? fmt::format(" (yaw stiffness taken at its upper end, {:.3g} N*m/rad).", stiffness->upper) : ".";
   f.next =
@@ -91,7 +93,7 @@ void add_life(const Allowable& allowed, const std::optional<base::Estimate>& sti
   f.text = fmt::format(
       "A standing skew of {} from the stress-free attitude costs a tenth of the life that the guides have under the "
       "weight alone",
-      micrometres(skew));
+      skew_in_words(skew));
   if (m.guides.dynamic_rating_n)
     f.text += fmt::format(" ({:.0f} km for balls)",
                           nominal_life_km(*m.guides.dynamic_rating_n, g.standing_force_n, ball_life_exponent));
@@ -99,8 +101,8 @@ void add_life(const Allowable& allowed, const std::optional<base::Estimate>& sti
   if (input.standing_skew_m) {
     const double lateral = lateral_force_n(stiffness->upper * *input.standing_skew_m / m.span_m, g.arm_m);
     const double ratio = life_ratio(g.standing_force_n, lateral, roller_life_exponent);
-    f.text += fmt::format(" The {} seen at rest leave {:.0f} % of it.", micrometres(std::abs(*input.standing_skew_m)),
-                          100 * ratio);
+    f.text += fmt::format(" The {} seen at rest leave {:.0f} % of it.",
+                          skew_in_words(std::abs(*input.standing_skew_m)), 100 * ratio);
     if (ratio < kept) {
       f.verdict = Verdict::attention;
       f.next = "Home the bridge nearer to its stress-free attitude (station marks) or weigh life against squareness.";
@@ -141,15 +143,15 @@ Finding push_finding(const SafePush& push) {
       "or reversed no end gets faster than {:.0f} mm/s and the guides see at most {:.0f} N*m",
       push.force_n, push.time_s * 1e3, push.bounds.speed_m_per_s * 1e3, push.bounds.moment_n_m);
   if (push.limits.skew_m && push.bounds.skew_m)
-    f.text += fmt::format(", skew stays under {} of {} ({})", micrometres(*push.bounds.skew_m),
-                          micrometres(*push.limits.skew_m), push.skew_limit_source);
+    f.text += fmt::format(", skew stays under {} of {} ({})", skew_in_words(*push.bounds.skew_m),
+                          skew_in_words(*push.limits.skew_m), push.skew_limit_source);
   else
     f.text +=
         "; how far it skews until friction holds it cannot be told before the yaw stiffness is known, but the "
         "yaw moment is bounded for any stiffness";
   if (push.push.start_skew_m > 0)
-    f.text +=
-        fmt::format(", counting {} of skew that friction may hold at the start", micrometres(push.push.start_skew_m));
+    f.text += fmt::format(", counting {} of skew that friction may hold at the start",
+                          skew_in_words(push.push.start_skew_m));
   f.text += fmt::format("; {} is the first limit met. ", push.binding) + practice(push);
   f.next =
       "Carriage at mid-span, brakes open, hands clear, emergency stop tried first; one side, lowest level first, "

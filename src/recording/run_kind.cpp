@@ -115,7 +115,10 @@ Verdict recognise(const Recording& r, const machine::Machine& machine) {
 }  // namespace
 
 void settle_kind(Recording& r, RecordingPlan& plan, const machine::Machine& machine) {
-  const Verdict seen = recognise(r, machine);
+  // A period that happens to be a turn of the pinion may be ripple; where the person states excitation it is that.
+  machine::Machine looked_with = machine;
+  if (plan.kind == RunKind::multisine) looked_with.a.lead_m = looked_with.b.lead_m = std::nullopt;
+  const Verdict seen = recognise(r, looked_with);
   r.kind = plan.kind.value_or(seen.kind);
   r.kind_reason = !plan.kind            ? seen.reason
                   : r.kind == seen.kind ? "stated in recordings.toml, and the signals agree: " + seen.reason

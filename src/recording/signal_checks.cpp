@@ -147,21 +147,38 @@ void check_rate(Recording& r, const machine::Machine& machine) {
 
 // The stated count where the step seen is that, up to the rounding of differences.
 double at_stated(double seen_m, const std::optional<double>& stated_m) {
-  return stated_m && std::abs(seen_m - *stated_m) < 1e-3 * *stated_m ? *stated_m : seen_m;
+  return stated_m && std::abs(seen_m - *stated_m) < 5e-3 * *stated_m ? *stated_m : seen_m;
 }
 
 }  // namespace
 
+// The largest length of which all steps are multiples, by Euclid with a tolerance: the smallest step itself is not
+// enough where the file holds every n-th sample of a fast move.
 double smallest_count(const std::vector<double>& position_m) {
+  constexpr std::size_t kEnoughSteps = 5000;
   double largest = 0, smallest = std::numeric_limits<double>::infinity();
   for (double x : position_m)
     if (std::isfinite(x)) largest = std::max(largest, std::abs(x));
   const double rounding = 64 * std::numeric_limits<double>::epsilon() * largest;
+  std::vector<double> steps;
   for (std::size_t k = 1; k < position_m.size(); ++k) {
     const double step = std::abs(position_m[k] - position_m[k - 1]);
-    if (step > rounding) smallest = std::min(smallest, step);  // false for NaN
+    if (!(step > rounding)) continue;  // false for NaN
+    smallest = std::min(smallest, step);
+    if (steps.size() < kEnoughSteps) steps.push_back(step);
   }
-  return std::isfinite(smallest) ? smallest : 0;
+  if (!std::isfinite(smallest)) return 0;
+  const double tolerance = std::max(8 * rounding, 1e-3 * smallest);
+  double common = smallest;
+  for (double step : steps) {
+    double rest = std::remainder(step, common);
+    while (std::abs(rest) > tolerance) {
+      const double next = std::remainder(common, rest);
+      common = std::abs(rest);
+      rest = next;
+    }
+  }
+  return common;
 }
 
 void check_signals(Recording& r, const machine::Machine& machine) {

@@ -103,7 +103,8 @@ void draw_carriage(Svg& svg, const BridgeView& v, const Layout& l, const Drawing
   const Point high = on_beam(l, std::clamp(*v.carriage_max_y_m / v.span_m, -0.5, 0.5));
   line(svg, {low.x - 22, low.y}, {high.x - 22, high.y}, {muted, 0.9});
   for (const Point p : {low, high}) line(svg, {p.x - 26, p.y}, {p.x - 18, p.y}, {muted, 0.9});
-  letters(svg, {high.x - 30, (low.y + high.y) / 2 + 4}, "carriage travel",
+  // Low on its line: the middle belongs to the span.
+  letters(svg, {high.x - 30, (3 * low.y + high.y) / 4 + 4}, "carriage travel",
           {muted, text_size, Anchor::end, false, true});
 }
 

@@ -45,34 +45,81 @@ std::vector<std::string> value_row(const std::string& key, const base::Value& v,
   return {escape(key_in_words(key)), escape(text), escape(interval), text_element("code", key)};
 }
 
-std::string cell_text(const std::string& key, const base::Cell& cell, const PersonUnits& units) {
+std::string cell_text(const base::Cell& cell, const ShownUnit& unit) {
   if (const auto* text = std::get_if<std::string>(&cell)) return *text;
-  return shown_number(std::get<double>(cell), shown_unit(key_unit(key), units));
+  return shown_number(std::get<double>(cell), unit);
+}
+
+// One column of a list of rows: its head in the person's unit, and how to find it.
+struct RowsColumn {
+  std::string name, head;
+  ShownUnit unit;
+  bool number = false;
+};
+
+// "lower" and "upper" carry no unit of their own: they belong to the value before them.
+std::vector<RowsColumn> columns_of(const base::Row& row, const PersonUnits& units) {
+  std::vector<RowsColumn> out;
+  ShownUnit before = shown_unit("", units);
+  for (const auto& [name, cell] : row) {
+    const bool bound = name == "lower" || name == "upper";
+    const ShownUnit unit = bound ? before : shown_unit(key_unit(name), units);
+    if (!bound) before = unit;
+    const std::string head = key_in_words(name) + (unit.symbol.empty() ? "" : ", " + unit.symbol);
+    out.push_back({name, head, unit, std::holds_alternative<double>(cell)});
+  }
+  return out;
+}
+
+// A row that lacks a column shows it empty.
+std::string cell_of(const base::Row& row, const RowsColumn& column) {
+  const auto it = std::find_if(row.begin(), row.end(), [&](const auto& c) { return c.first == column.name; });
+  return it == row.end() ? "" : cell_text(it->second, column.unit);
+}
+
+// More columns than fit on paper: the table lies down, one line a quantity, one column a row.
+constexpr size_t most_columns = 9, most_lying = 6;
+
+std::string lying_table(const std::vector<RowsColumn>& quantities, const std::vector<base::Row>& rows) {
+  std::string out;
+  for (size_t first = 0; first < rows.size(); first += most_lying) {
+    const size_t last = std::min(first + most_lying, rows.size());
+    std::vector<std::string> heads;
+    for (size_t i = first; i < last; ++i) heads.push_back(cell_of(rows[i], quantities[0]));
+    std::vector<Column> columns{{quantities[0].head, false}};
+    for (const std::string& head : heads) columns.push_back({head, true});
+    std::vector<std::vector<std::string>> body;
+    for (size_t q = 1; q < quantities.size(); ++q) {
+      std::vector<std::string> line{escape(quantities[q].head)};
+      for (size_t i = first; i < last; ++i) line.push_back(escape(cell_of(rows[i], quantities[q])));
+      body.push_back(std::move(line));
+    }
+    out += table(columns, body, "rows");
+  }
+  return out;
+}
+
+std::string standing_table(const std::vector<RowsColumn>& quantities, const std::vector<base::Row>& rows) {
+  std::vector<Column> columns;
+  for (const RowsColumn& q : quantities) columns.push_back({q.head, q.number});
+  std::vector<std::vector<std::string>> body;
+  for (const base::Row& row : rows) {
+    std::vector<std::string> cells;
+    for (const RowsColumn& q : quantities) cells.push_back(escape(cell_of(row, q)));
+    body.push_back(std::move(cells));
+  }
+  return table(columns, body, "rows");
 }
 
 std::string rows_table(const std::string& key, const std::vector<base::Row>& rows, const PersonUnits& units,
                        const Words& words) {
   if (rows.empty()) return "";
-  std::vector<std::string> heads;
-  std::vector<Column> columns;
-  for (const auto& [name, cell] : rows[0]) {
-    const std::string symbol = shown_unit(key_unit(name), units).symbol;
-    heads.push_back(key_in_words(name) + (symbol.empty() ? "" : ", " + symbol));
-  }
-  for (size_t i = 0; i < heads.size(); ++i)
-    columns.push_back({heads[i], std::holds_alternative<double>(rows[0][i].second)});
-  std::vector<std::vector<std::string>> body;
-  for (size_t i = 0; i < std::min(rows.size(), most_rows); ++i) {
-    std::vector<std::string> cells;
-    for (const auto& [name, unused] : rows[0]) {  // a row that lacks a column shows it empty
-      const auto it =
-          std::find_if(rows[i].begin(), rows[i].end(), [&, &n = name](const auto& c) { return c.first == n; });
-      cells.push_back(it == rows[i].end() ? "" : escape(cell_text(name, it->second, units)));
-    }
-    body.push_back(std::move(cells));
-  }
+  const std::vector<RowsColumn> quantities = columns_of(rows[0], units);
+  const std::vector<base::Row> shown(rows.begin(),
+                                     rows.begin() + static_cast<long>(std::min(rows.size(), most_rows)));
   std::string out =
-      element("h4", escape(key_in_words(key)) + " " + text_element("code", key)) + table(columns, body, "rows");
+      element("h4", escape(key_in_words(key)) + " " + text_element("code", key)) +
+      (quantities.size() > most_columns ? lying_table(quantities, shown) : standing_table(quantities, shown));
   if (rows.size() > most_rows)
     out += text_element("p", fmt::format("… {} {}", rows.size() - most_rows, words.more_rows), "class=\"small\"");
   return element("div", out, "class=\"keep\"") + "\n";

@@ -191,3 +191,26 @@ TEST_CASE("keys in words") {
   CHECK(key_unit("coulomb_ramp_m_per_s") == "m/s");
   CHECK(key_unit("share") == "1");
 }
+
+TEST_CASE("a list with more quantities than paper has room for lies down, and loses none") {
+  ReportInput in = sample();
+  base::Row move{{"move", std::string("06.csv")}};
+  for (int k = 0; k < 12; ++k) move.emplace_back("quantity_" + std::to_string(k) + "_m", 0.001 * (k + 1));
+  base::Value rows;
+  rows.value = std::vector<base::Row>{move, move};
+  in.stations[0].result.values = {{"moves", rows}};
+  const std::string html = report_html(in);
+  check_page(html);
+  for (int k = 0; k < 12; ++k) CHECK(has(html, "<th scope=\"row\">quantity " + std::to_string(k) + ", mm</th>"));
+}
+
+TEST_CASE("the bounds in a list take the unit of the value before them") {
+  ReportInput in = sample();
+  base::Value rows;
+  rows.value = std::vector<base::Row>{{{"peak_skew_m", 0.25}, {"lower", 0.125}, {"upper", 0.5}, {"share", 0.5}}};
+  in.stations[0].result.values = {{"forecast", rows}};
+  const std::string html = report_html(in);
+  CHECK(has(html, "lower, mm"));
+  CHECK(has(html, ">125<"));
+  CHECK(!has(html, "share, mm"));
+}
