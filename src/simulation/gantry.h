@@ -5,9 +5,10 @@
 //   a^3/6)
 // Places: x_A and x_B are the bridge ends themselves (not mean and yaw), then elastic motors, bending, carriage.
 // Commands are nameplate newtons; the command given at t_k acts from t_k + Plant::delay_s for one period.
-// Assumes the carriage stands within a run, small yaw. No event is located: stops and stick are smooth on the scale
-// of a step (docs/simulation.md shows what that costs). Description (GantryModel), state and result apart; a step
-// allocates nothing, draws random numbers only from the state's own seed.
+// Assumes small yaw and that the carriage stands (for one that travels: simulation/moving_carriage.h). No event is
+// located: stops and stick are smooth on the scale of a step (docs/simulation.md shows what that costs). Description
+// (GantryModel), state and result apart; a step allocates nothing, draws random numbers only from the state's own
+// seed.
 #include <array>
 #include <cstdint>
 

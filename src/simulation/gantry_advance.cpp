@@ -3,6 +3,7 @@
 
 #include "base/check.h"
 #include "simulation/gantry.h"
+#include "simulation/gantry_drive.h"
 #include "simulation/gantry_step.h"
 
 namespace evenbeam::simulation {
@@ -26,33 +27,6 @@ Normals next_normals(std::uint64_t& state) {
   const double angle = 2 * std::numbers::pi * static_cast<double>(next_bits(state) >> 11) * scale;
   const double radius = std::sqrt(-2 * std::log(u));
   return {radius * std::cos(angle), radius * std::sin(angle)};
-}
-
-// Real force at the motor that a command asks for, through the drive's own clip and what is broken.
-double real_force(const SideModel& side, const Broken& broken, double command_n) {
-  double n = command_n * broken.output_factor + broken.output_added_n;
-  if (side.effects.peak_force_n > 0) n = std::clamp(n, -side.effects.peak_force_n, side.effects.peak_force_n);
-  return n * side.force_scale;
-}
-
-void move_brake(const SideModel& side, SideState& s, bool wanted, double dt_s) {
-  if (s.broken.brake_stuck_open) wanted = false;
-  if (s.broken.brake_stuck_closed) {
-    s.brake = 1, s.brake_wanted = true;
-    return;
-  }
-  if (wanted != s.brake_wanted) {
-    s.brake_wanted = wanted;
-    s.brake_left_s =
-        wanted ? side.effects.brake_close_s + s.broken.brake_extra_close_s : side.effects.brake_release_s;
-  }
-  s.brake_left_s -= dt_s;
-  if (s.brake_left_s <= 0) s.brake = s.brake_wanted ? 1 : 0;
-}
-
-void push_command(SideState& s, double command_n, int whole_delay) {
-  for (int i = whole_delay + 1; i > 0; --i) s.waiting_n[i] = s.waiting_n[i - 1];
-  s.waiting_n[0] = command_n;
 }
 
 template <int N>

@@ -94,12 +94,12 @@ inline double motor_force(const GantryModel& m, const SideModel& side, SideState
   return sum;
 }
 
+// Forces of one substep, in the order of the segment's input columns; moves bristles and lag on.
 template <int N>
-void substep(const GantryModel& m, const Segment& segment, const Stagger& stagger, GantryState& s, double motor_a_n,
-             double motor_b_n) {
+[[gnu::always_inline]] inline void collect(const GantryModel& m, const Segment& segment, const Stagger& stagger,
+                                           GantryState& s, double motor_a_n, double motor_b_n, double* inputs) {
   constexpr int D = N / 2;
   const double h = segment.step_s;
-  double inputs[6];
   inputs[2] = end_force(m, m.a, s.a, s.x[0], s.x[D], h, stagger);
   inputs[3] = end_force(m, m.b, s.b, s.x[1], s.x[D + 1], h, stagger);
   if (m.wave) {
@@ -118,6 +118,13 @@ void substep(const GantryModel& m, const Segment& segment, const Stagger& stagge
     inputs[0] += motor_force(m, m.a, s.a, s.x[m.a.motor], s.x[D + m.a.motor], h, stagger);
     inputs[1] += motor_force(m, m.b, s.b, s.x[m.b.motor], s.x[D + m.b.motor], h, stagger);
   }
+}
+
+template <int N>
+[[gnu::always_inline]] inline void substep(const GantryModel& m, const Segment& segment, const Stagger& stagger,
+                                           GantryState& s, double motor_a_n, double motor_b_n) {
+  double inputs[6];
+  collect<N>(m, segment, stagger, s, motor_a_n, motor_b_n, inputs);
   apply<N>(segment.columns.data(), s.x, inputs, m.lag);
 }
 
