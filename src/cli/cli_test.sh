@@ -38,7 +38,7 @@ expect 3 "--reason" "$program" commission job --override nudge
 
 expect 0 "machine.toml" "$program" new job
 expect 3 "a job already there" "$program" new job
-expect 1 "next:" "$program" next job
+expect 2 "Fill in machine.toml" "$program" next job
 expect_json 'd["kind"] and isinstance(d["cautions"], list)' "$program" next job --json
 expect 3 "no such folder" "$program" commission nowhere
 expect_json 'd["troubles"][0]["file"] == "nowhere"' "$program" commission nowhere --json

@@ -13,6 +13,7 @@
 #include "base/hash.h"
 #include "base/input_error.h"
 #include "machine/machine_file.h"
+#include "machine/template.h"
 #include "recording/import.h"
 #include "recording/plan_file.h"
 
@@ -138,6 +139,7 @@ Places places_of(const std::string& job, const std::optional<std::string>& recor
 Job load_job(const base::Disk& disk, const Places& places, const Progress& progress) {
   const std::string machine_text = disk.read(places.machine);
   Job job{.machine = machine::read_machine(machine_text, places.machine)};
+  job.machine_untouched = machine::is_untouched_template(machine_text);
   job.name = job.machine.name.empty() ? base::file_name_of(places.job) : job.machine.name;
   job.inputs.push_back({"machine.toml", base::sha256_hex(machine_text)});
 

@@ -43,6 +43,7 @@ struct LeftOut {
 struct Job {
   std::string name;  // the machine's, else the folder's
   machine::Machine machine;
+  bool machine_untouched = false;  // machine.toml is still the template: its span is an example
   std::vector<recording::Recording> recordings;
   std::vector<BrokenRecording> broken;
   std::vector<LeftOut> left_out;

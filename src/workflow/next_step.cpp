@@ -106,6 +106,8 @@ NextStep push_or_its_level(const Station& nudge, const Evaluation& evaluation, c
 }  // namespace
 
 NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& line) {
+  if (has_open_stop(evaluation, "recordings"))  // what is read comes before what is asked of it
+    return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, "recordings"), line);
   for (const Station& station : line)
     if (has_open_stop(evaluation, station.name))
       return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station.name), line);
