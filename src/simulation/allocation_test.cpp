@@ -16,6 +16,11 @@ long allocations = 0;
   if (void* p = std::malloc(size)) return p;
   throw std::bad_alloc();
 }
+// The standard library's temporary buffers use this form; all forms must pair under the address sanitizer.
+[[gnu::noinline]] void* operator new(std::size_t size, const std::nothrow_t&) noexcept {
+  ++allocations;
+  return std::malloc(size);
+}
 [[gnu::noinline]] void operator delete(void* p) noexcept { std::free(p); }
 [[gnu::noinline]] void operator delete(void* p, std::size_t) noexcept { std::free(p); }
 
