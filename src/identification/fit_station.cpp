@@ -56,7 +56,9 @@ void put_yaw(Values& values, const Identified& id) {
     stiffness = together(stiffness, id.grey.parameters[kGreyYawStiffness]);
     damping = together(damping, id.grey.parameters[kGreyYawDamping]);
     const double grey = dynamics::yaw_inertia_kg_m2(id.grey.plant);
-    inertia = together(inertia, math::with_sd(grey, std::max(0.01 * grey, 1e-9)));
+    // Yaw and drive modes fix stiffness over inertia to a fraction of a percent.
+    const Estimate& k = id.grey.parameters[kGreyYawStiffness];
+    inertia = together(inertia, math::with_sd(grey, std::hypot(0.005, k.sd / k.value) * grey));
   }
   put_if_told(values, "yaw_inertia_kg_m2", in_real_newtons(inertia, id.scale), "kg*m^2");
   put_if_told(values, "yaw_stiffness_n_m_per_rad", in_real_newtons(stiffness, id.scale), "N*m/rad");
@@ -89,6 +91,17 @@ void put_drives(Values& values, const Identified& id) {
   }
 }
 
+// The bridge taken off its drives, with carriage, ends and guides: its highest mode.
+Estimate bending_with_carriage(const GreyFit& grey) {
+  dynamics::Plant bare = grey.plant;
+  for (auto* side : {&bare.a, &bare.b})
+    side->motor_mass_kg = side->drive_stiffness_n_per_m = side->drive_damping_n_s_per_m = 0;
+  const Estimate& alone = grey.parameters[kGreyBendingHz];
+  const auto modes = dynamics::modes(bare);
+  const double hz = modes.empty() ? alone.value : modes.back().hz;
+  return math::with_sd(hz, hz * std::max(0.02, alone.sd / alone.value), alone.from_data);
+}
+
 void put_friction_and_time(Values& values, const Identified& id) {
   const MotionFit& m = id.motion;
   put_if_told(values, "coulomb_a_n", in_real_newtons(m.coulomb_a_n, id.scale), "N");
@@ -104,7 +117,7 @@ void put_friction_and_time(Values& values, const Identified& id) {
   }
   put_if_told(values, "total_lag_s", m.lag_s, "s");
   if (id.grey.done && id.grey.bends)
-    put_if_told(values, "bending_hz", id.grey.parameters[kGreyBendingHz], "Hz");
+    put_if_told(values, "bending_hz", bending_with_carriage(id.grey), "Hz");
   else
     unknown(values, "bending_hz", "Hz");
   std::vector<double> hz;

@@ -30,6 +30,11 @@ signal::Response measure(const std::vector<const Recording*>& set) {
   signal::ResponseOptions options;
   options.sample_s = set.front()->period_s;
   options.period_s = set.front()->first_period_s;
+  // A time column of few digits tells the sample period a little off; the excitation's period is a whole number of
+  // samples.
+  const double samples = options.period_s / options.sample_s, whole = std::round(samples);
+  if (std::abs(samples - whole) < 1e-4 * samples && std::abs(samples - whole) < 0.5)
+    options.sample_s = options.period_s / whole;
   options.from_hz = 1;
   return signal::measure_response(experiments, options);
 }
@@ -57,8 +62,9 @@ dynamics::Plant in_real_newtons(dynamics::Plant p, double g) {
 
 math::Estimate together(const math::Estimate& a, const math::Estimate& b) {
   const double wa = 1 / (a.sd * a.sd), wb = 1 / (b.sd * b.sd);
-  const double half = (a.value - b.value) / 2;
-  return math::with_sd((wa * a.value + wb * b.value) / (wa + wb), std::sqrt(1 / (wa + wb) + half * half),
+  // Where the two differ by more than their uncertainties allow, both are widened until they do not (Birge ratio).
+  const double apart = std::abs(a.value - b.value) / std::hypot(a.sd, b.sd);
+  return math::with_sd((wa * a.value + wb * b.value) / (wa + wb), std::max(1.0, apart) / std::sqrt(wa + wb),
                        std::max(a.from_data, b.from_data));
 }
 

@@ -27,7 +27,7 @@ struct Identified {
 
 Identified identify(const std::vector<recording::Recording>& recordings, const machine::Machine& machine);
 
-// Two measurements of one thing: weighted mean; half their difference joins the uncertainty.
+// Two measurements of one thing: weighted mean, widened where they disagree.
 math::Estimate together(const math::Estimate& a, const math::Estimate& b);
 // Turns a mean-scale quantity that grows with force (mass, stiffness, friction) into real newtons.
 math::Estimate in_real_newtons(const math::Estimate& quantity, const ForceScale& scale);

@@ -238,6 +238,13 @@ MotionRows motion_rows(const std::vector<Recording>& recordings, const machine::
     p.y[at] = rows[i].mean_y;
     p.y[at + 1] = rows[i].fight_y;
   }
+  // Both force columns of e from the forces that the law foretells: f: -2 e d, d: -e (F_A + F_B)/2.
+  p.refresh = [](Eigen::MatrixXd& a, const Eigen::VectorXd& predicted) {
+    for (Eigen::Index i = 0; i + 1 < predicted.size(); i += 2) {
+      a(i, kImbalance) = -2 * predicted[i + 1];
+      a(i + 1, kImbalance) = -predicted[i] / 2;
+    }
+  };
   set_priors(out, machine);
   return out;
 }

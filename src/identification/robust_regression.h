@@ -6,6 +6,7 @@
 // neighbouring rows, so that coloured residuals and small model errors widen the interval instead of being averaged
 // away; never narrower than the classical one. Source: White 1980; Liang and Zeger 1986 (cluster form); from memory.
 #include <Eigen/Core>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -18,6 +19,10 @@ struct Regression {
   std::vector<int> cluster;                  // rows that may share an error, ascending
   std::vector<double> prior_mean, prior_sd;  // per unknown; sd infinite = no prior
   int groups = 0;
+  // Where a column is made of the very quantity that y measures, it is filled from the prediction A x after every
+  // pass (empty: A stays). Made of the measured y, its error would be that of y: shrinking both at once would pass
+  // for a good fit, the more so as the groups' weights follow their residuals.
+  std::function<void(Eigen::MatrixXd& a, const Eigen::VectorXd& predicted)> refresh;
 };
 
 struct RegressionResult {
@@ -31,6 +36,6 @@ struct RegressionResult {
   int clusters = 0;
 };
 
-RegressionResult solve(const Regression& problem);
+RegressionResult solve(Regression problem);
 
 }  // namespace evenbeam::identification
