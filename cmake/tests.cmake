@@ -1,5 +1,7 @@
 # One doctest program per room (src/ROOM/*_test.cpp) and one per folder of outside checks (checks/ROOM/*_check.cpp).
-# CTest runs each program as one test; `fast` marks those that also run under the sanitizers.
+# CTest runs each program as one test. `fast`: no long one. `foreign`: the rooms that read bytes from outside or write
+# files; every test run repeats them under address and undefined-behaviour sanitizers (the rest: ./run sanitize).
+set(foreign_rooms base units machine recording trajectory journal report)
 find_package(doctest REQUIRED)
 add_library(test_main STATIC ${CMAKE_SOURCE_DIR}/cmake/test_main.cpp)
 target_link_libraries(test_main PUBLIC doctest::doctest)
@@ -22,12 +24,17 @@ foreach(room base units math machine dynamics servo trajectory recording signal 
   file(GLOB sources CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/src/${room}/*_test.cpp)
   if(sources)
     test_program(${room}_test ${room} SOURCES ${sources})
+    if(room IN_LIST foreign_rooms)
+      set_tests_properties(${room}_test PROPERTIES LABELS "fast;foreign")
+      list(APPEND foreign_tests ${room}_test)
+    endif()
   endif()
   file(GLOB sources CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/checks/${room}/*_check.cpp)
   if(sources)
     test_program(${room}_check ${room} SOURCES ${sources})
   endif()
 endforeach()
+add_custom_target(foreign_tests DEPENDS ${foreign_tests})
 if(TARGET units_check)
   target_link_libraries(units_check PRIVATE udunits2)  # a second unit table to compare with; never in the program
 endif()
