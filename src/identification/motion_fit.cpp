@@ -50,7 +50,7 @@ bool agrees(const RegressionResult& narrow, const RegressionResult& wide) {
       std::sqrt(std::max(0.0, narrow.covariance(kMass0, kMass0) + 2 * narrow.covariance(kMass0, kCarriage) +
                                   narrow.covariance(kCarriage, kCarriage)));
   const double step = wide.x[kMass0] + wide.x[kCarriage] - x[kMass0] - x[kCarriage];
-  return std::abs(step) <= kAgree * sum_sd + 3e-4 * mass;
+  return std::abs(step) <= kAgree * sum_sd + 1e-3 * mass;
 }
 
 // Ripple and friction that the law does not know move the bridge; the skew they cause goes with them, and pulls
@@ -77,7 +77,7 @@ void widen_by_disturbance(Attempt& attempt) {
 
 // The law is coarser than the machine (bristles, Stribeck, ripple, sampling): never better known than this part.
 // Measured on random machines by checks/coverage; docs/fit-coverage.md.
-constexpr double kCoarse = 3e-4;
+constexpr double kCoarse = 5e-4;
 
 // What the choice of window leaves open joins the uncertainty: the largest step to another agreeing window or the
 // next wider one, as far as that window's own uncertainty does not explain it.
@@ -95,9 +95,9 @@ void widen_by_windows(std::vector<Attempt>& attempts, size_t chosen, double payl
   extra[kMoment0] = std::hypot(extra[kMoment0], kCoarse * mass);
   extra[kCarriage] = std::hypot(extra[kCarriage], kCoarse * mass);
   if (payload_kg > 0) extra[kPayloadScale] = std::hypot(extra[kPayloadScale], kCoarse * mass / payload_kg);
-  extra[kStiffness] = std::hypot(extra[kStiffness], 10 * kCoarse * r.x[kStiffness]);
+  extra[kStiffness] = std::hypot(extra[kStiffness], 6 * kCoarse * r.x[kStiffness]);
   const double friction = std::abs(r.x[kCoulombA]) + std::abs(r.x[kCoulombB]);
-  for (Eigen::Index j = kFixedCount; j < r.x.size(); ++j) extra[j] = std::hypot(extra[j], 10 * kCoarse * friction);
+  for (Eigen::Index j = kFixedCount; j < r.x.size(); ++j) extra[j] = std::hypot(extra[j], 2 * kCoarse * friction);
   Eigen::VectorXd widen(r.x.size());
   for (Eigen::Index j = 0; j < r.x.size(); ++j)
     widen[j] = std::sqrt(1 + extra[j] * extra[j] / std::max(r.covariance(j, j), 1e-300));
