@@ -77,7 +77,7 @@ th:last-child,td:last-child{padding-right:0}
 
 constexpr std::string_view print = R"(
 @media print{
-html{font-size:9.4pt}
+html{font-size:8.3pt}
 body{max-width:none;padding:0;font-size:1rem;line-height:1.36}
 .part+.part{break-before:page;border:0;margin:0;padding:0}
 h1,h2,h3,h4,figcaption,.answer{break-after:avoid}
