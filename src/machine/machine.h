@@ -82,6 +82,7 @@ struct Machine {
   std::optional<double> servo_period_s;
   std::optional<double> delay_samples;           // computing delay of the loop, servo periods
   bool share_follows_carriage = false;           // the controller can change the force share with carriage position
+  bool share_is_constant = false;                // stated that it can't; with neither stated a list is proposed
   std::string axis_tilt;                         // free text for people
   // Topology as data. What is not supported is refused with a sentence by the station concerned.
   bool feedback_on_both_sides = true;

@@ -150,7 +150,9 @@ void read_limits(TableReader& table, Limits& limits) {
 void read_controller(TableReader& table, Machine& machine) {
   machine.servo_period_s = table.quantity("servo_period", "s", period_range, "100 us");
   machine.delay_samples = table.number("delay_samples", delay_range, "1");
-  machine.share_follows_carriage = table.yes_no("share_follows_carriage").value_or(false);
+  const auto follows = table.yes_no("share_follows_carriage");
+  machine.share_follows_carriage = follows.value_or(false);
+  machine.share_is_constant = !follows.value_or(true);
 }
 
 void read_topology(TableReader& table, Machine& machine) {

@@ -91,7 +91,7 @@ constexpr const char* rest = R"(
 [controller]
 #servo_period = "100 us"        # of the position loop
 #delay_samples = 1              # computing delay, in servo periods
-#share_follows_carriage = false # true where the force share can follow the carriage
+#share_follows_carriage = false # false: one share for all places; true: it can follow the carriage
 
 [topology]                      # what is built otherwise than one motor and one feedback on each of two rails
 #feedback_on_both_sides = true

@@ -20,10 +20,10 @@ base::Figure share_figure(const machine::Machine& machine, const identification:
     commanded.x.push_back(y), commanded.y.push_back(c.value), commanded.lower.push_back(c.lower),
         commanded.upper.push_back(c.upper);
     real.x.push_back(y), real.y.push_back(r.value), real.lower.push_back(r.lower), real.upper.push_back(r.upper);
-    held.x.push_back(y), held.y.push_back(p.settings.share);
+    held.x.push_back(y), held.y.push_back(p.share.constant);
   }
   base::Panel panel{.x = {"carriage place y", "m"}, .y = {"share of A", "1"}, .lines = {real, commanded}};
-  if (!machine.share_follows_carriage) panel.lines.push_back(held);
+  if (!p.share.follows) panel.lines.push_back(held);
   return {.id = "loops_share",
           .title = "Force share of A that makes no yaw",
           .caption = fmt::format(
@@ -45,7 +45,7 @@ base::Figure sensitivity_figure(const identification::Identified& id, const mach
     const dynamics::Plant plant = at_case(id.plant, {places[k], machine.payload_min_kg});
     for (double hz = 1; hz < std::min(top, 1000.0); hz *= 1.03) {
       line.x.push_back(hz);
-      line.y.push_back(sensitivity_at(plant, p.settings, hz));
+      line.y.push_back(sensitivity_at(plant, at_place(p, p.settings, places[k]), hz));
     }
     panel.lines.push_back(std::move(line));
   }

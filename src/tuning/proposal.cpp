@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "dynamics/linear_response.h"
 #include "simulation/linear_loop.h"
 
 namespace evenbeam::tuning {
@@ -15,6 +16,8 @@ using machine::Settings;
 
 constexpr double kLeastStretch = 2.4, kMostStretch = 60;
 constexpr double kStretchStep = 1.06;
+// What a person may change at the controller without asking again, and how wrong a force constant may be.
+constexpr double kLeastGain = 0.6, kMostGain = 1.6;
 
 double mean_mass(const dynamics::Plant& p) { return dynamics::total_mass_kg(p); }
 double skew_mass(const dynamics::Plant& p) {
@@ -39,7 +42,14 @@ struct Basis {
   std::vector<Case> cases;
   std::vector<double> hz;
   std::vector<math::Complex2x2> measured;  // commanded newtons
+  double measured_y_m = 0;
+  SharePlan share;
 };
+
+Settings with_share(const Basis& b, Settings s, double carriage_y_m) {
+  s.share = share_at_place(b.share, carriage_y_m);
+  return s;
+}
 
 Settings with_stretch(const Basis& b, Settings s, double mean, double skew) {
   const double g = mean_scale(b.plant);
@@ -51,31 +61,37 @@ Settings with_stretch(const Basis& b, Settings s, double mean, double skew) {
 PeakSensitivity worst_of(const Basis& b, const Settings& s) {
   PeakSensitivity worst;
   for (const Case& c : b.cases) {
-    const PeakSensitivity p = peak_sensitivity(at_case(b.plant, c), s);
+    const PeakSensitivity p = peak_sensitivity(at_case(b.plant, c), with_share(b, s, c.carriage_y_m));
     if (p.peak > worst.peak) worst = p;
   }
   if (!b.hz.empty()) {
-    const PeakSensitivity p = peak_sensitivity(b.hz, b.measured, s);
+    const PeakSensitivity p = peak_sensitivity(b.hz, b.measured, with_share(b, s, b.measured_y_m));
     if (p.peak > worst.peak) worst = p;
   }
   return worst;
 }
 
-bool stable_everywhere(const Basis& b, const Settings& s) {
-  return std::all_of(b.cases.begin(), b.cases.end(),
-                     [&](const Case& c) { return simulation::stability(at_case(b.plant, c), s).stable; });
+// Both gains times `factor`; exact eigenvalues, so that no resonance is too narrow to be found.
+bool stable_everywhere(const Basis& b, Settings s, double factor) {
+  s.mean.velocity_gain_n_s_per_m *= factor;
+  s.skew.velocity_gain_n_s_per_m *= factor;
+  return std::all_of(b.cases.begin(), b.cases.end(), [&](const Case& c) {
+    return simulation::stability(at_case(b.plant, c), with_share(b, s, c.carriage_y_m)).stable;
+  });
 }
 
 // A sensitivity peak below the limit does not prove stability, so both are asked.
 bool holds(const Basis& b, const Settings& s, double limit) {
-  return worst_of(b, s).peak <= limit && stable_everywhere(b, s);
+  return worst_of(b, s).peak <= limit && stable_everywhere(b, s, 1) && stable_everywhere(b, s, kLeastGain) &&
+         stable_everywhere(b, s, kMostGain);
 }
 
-void set_feed_forward(Settings& s, const identification::Identified& id, const machine::Machine& machine) {
+void set_feed_forward(Settings& s, const SharePlan& share, const identification::Identified& id,
+                      const machine::Machine& machine) {
   const dynamics::Plant& p = id.plant;
   const double y = (machine::carriage_range(machine).min_y_m + machine::carriage_range(machine).max_y_m) / 2;
   const double payload = (machine.payload_min_kg + machine.payload_max_kg.value_or(0)) / 2;
-  s.share = identification::share_at(id.motion, machine, y, payload, true).value;
+  s.share = share_at_place(share, machine.carriage_y_m.value_or(y));
   dynamics::Plant middle = at_case(p, {y, payload});
   s.mass_ff_kg = mean_mass(middle) / (s.share * p.a.force_scale + (1 - s.share) * p.b.force_scale);
   s.skew_ff_kg = skew_mass(middle) / mean_scale(p);
@@ -90,6 +106,8 @@ Basis basis_of(const identification::Identified& id, const machine::Machine& mac
                const ProposalOptions& options) {
   Basis b;
   b.plant = id.plant;
+  b.share = share_plan(id, machine);
+  b.measured_y_m = id.response_carriage_y_m;
   b.period_s = *machine.servo_period_s;
   const double known =
       id.grey.done ? id.plant.delay_s + id.plant.current_lag_s + b.period_s / 2 : id.motion.lag_s.value;
@@ -116,7 +134,100 @@ double smallest_stretch(const Basis& b, const Settings& s, double limit, bool me
   return 0;
 }
 
+// Responses at the ends of travel and payload and where the machine was recorded, over lines 6 % apart.
+std::vector<SearchCase> search_cases(const Basis& b) {
+  std::vector<double> hz;
+  for (double f = 0.5; f < 0.49 / b.period_s; f *= f < 20 ? 1.25 : 1.06) hz.push_back(f);
+  std::vector<SearchCase> out;
+  for (const size_t k : {size_t{0}, b.cases.size() - 2, b.cases.size() - 1}) {
+    const Case& c = b.cases[k];
+    SearchCase one{.share = share_at_place(b.share, c.carriage_y_m), .hz = hz};
+    const auto model = dynamics::response_model(at_case(b.plant, c), b.period_s);
+    for (double f : hz) {
+      const dynamics::SideResponse g = dynamics::response(model, 2 * std::numbers::pi * f);
+      one.g.push_back({g.aa, g.ab, g.ba, g.bb});
+    }
+    out.push_back(std::move(one));
+  }
+  if (b.hz.empty()) return out;
+  SearchCase seen{.share = share_at_place(b.share, b.measured_y_m), .counts_for_cost = false};
+  for (size_t i = 0; i < b.hz.size(); ++i)  // lines nearer than 2 % are thinned; the check afterwards takes all
+    if (seen.hz.empty() || b.hz[i] > 1.02 * seen.hz.back())
+      seen.hz.push_back(b.hz[i]), seen.g.push_back(b.measured[i]);
+  out.push_back(std::move(seen));
+  return out;
+}
+
+// The worst line of a case becomes a case of its own.
+void add_missed(std::vector<SearchCase>& cases, const Basis& b, const Settings& s, double limit) {
+  for (const Case& c : b.cases) {
+    const double share = share_at_place(b.share, c.carriage_y_m);
+    const dynamics::Plant plant = at_case(b.plant, c);
+    const PeakSensitivity p = peak_sensitivity(plant, with_share(b, s, c.carriage_y_m));
+    if (p.peak <= limit) continue;
+    const auto model = dynamics::response_model(plant, b.period_s);
+    SearchCase one{.share = share, .counts_for_cost = false};
+    for (double f : {p.at_hz / 1.02, p.at_hz, p.at_hz * 1.02}) {
+      const dynamics::SideResponse g = dynamics::response(model, 2 * std::numbers::pi * f);
+      one.hz.push_back(f), one.g.push_back({g.aa, g.ab, g.ba, g.bb});
+    }
+    cases.push_back(std::move(one));
+  }
+  if (b.hz.empty()) return;
+  const PeakSensitivity p = peak_sensitivity(b.hz, b.measured, with_share(b, s, b.measured_y_m));
+  if (p.peak <= limit) return;
+  const auto at = static_cast<size_t>(std::find(b.hz.begin(), b.hz.end(), p.at_hz) - b.hz.begin());
+  cases.push_back({share_at_place(b.share, b.measured_y_m), {b.hz[at]}, {b.measured[at]}, false});
+}
+
+// Biquads that change nothing (zn = zd) where the search may begin to bend them: at the worst line of the start, and
+// at the bending if one is known.
+void add_neutral_filters(Settings& s, const Basis& b, double worst_hz) {
+  const double second = b.plant.bending_hz > 0 ? b.plant.bending_hz : 2 * worst_hz;
+  for (machine::CoordinateLoop* c : {&s.mean, &s.skew}) c->filters = {{worst_hz, 0.7, 0.7}, {second, 0.7, 0.7}};
+}
+
+void drop_idle_filters(Settings& s) {
+  for (machine::CoordinateLoop* c : {&s.mean, &s.skew})
+    std::erase_if(c->filters, [](const machine::Biquad& f) { return std::abs(f.zn / f.zd - 1) < 0.02; });
+}
+
+void improve(Proposal& out, const Basis& b, const machine::Machine& machine, const ProposalOptions& options) {
+  if (options.tries <= 0) return;
+  constexpr int kRounds = 4;
+  SearchLimits limits{
+      .sensitivity = 0.99 * options.promised_sensitivity,
+      .noise_n = options.noise_part * std::min(out.settings.peak_force_a_n, out.settings.peak_force_b_n),
+      .count_a_m = machine.a.count_m.value_or(0),
+      .count_b_m = machine.b.count_m.value_or(0)};
+  std::vector<SearchCase> cases = search_cases(b);
+  out.before = out.after = score(cases, out.settings, limits);
+  Settings s = out.settings;
+  add_neutral_filters(s, b, out.before.at_hz);
+  for (int round = 0; round < kRounds; ++round) {
+    const SearchResult found =
+        search_gains(cases, s, limits, options.tries / kRounds, options.seed + static_cast<std::uint64_t>(round));
+    s = found.settings;
+    Settings kept = s;
+    drop_idle_filters(kept);
+    const SearchScore after = score(cases, kept, limits);
+    if (after.cost < out.after.cost && after.noise_n <= limits.noise_n &&
+        holds(b, kept, options.promised_sensitivity)) {
+      out.settings = kept;
+      out.after = after;
+      out.searched = true;
+    } else {
+      add_missed(cases, b, s, options.promised_sensitivity);
+    }
+  }
+}
+
 }  // namespace
+
+Settings at_place(const Proposal& proposal, Settings settings, double carriage_y_m) {
+  settings.share = share_at_place(proposal.share, carriage_y_m);
+  return settings;
+}
 
 std::vector<Case> tuning_cases(const machine::Machine& machine, double carriage_y_m) {
   const machine::CarriageRange range = machine::carriage_range(machine);
@@ -153,8 +264,9 @@ Proposal propose(const identification::Identified& id, const machine::Machine& m
   start.period_s = b.period_s;
   start.peak_force_a_n = *machine.a.peak_force_n;
   start.peak_force_b_n = *machine.b.peak_force_n;
-  set_feed_forward(start, id, machine);
+  set_feed_forward(start, b.share, id, machine);
   out.small_lag_s = b.lag_s;
+  out.share = b.share;
   // Each coordinate alone with the other very soft, then both together, drawn back in step until the promise holds.
   double mean = smallest_stretch(b, start, options.promised_sensitivity, true, kMostStretch);
   double skew = smallest_stretch(b, start, options.promised_sensitivity, false, kMostStretch);
@@ -177,15 +289,16 @@ Proposal propose(const identification::Identified& id, const machine::Machine& m
   }
   out.stretch_mean = mean;
   out.stretch_skew = skew;
-  out.settings = with_stretch(b, start, mean, skew);
+  out.textbook = out.settings = with_stretch(b, start, mean, skew);
+  improve(out, b, machine, options);
   for (const Case& c : b.cases) {
     const dynamics::Plant plant = at_case(b.plant, c);
-    const CaseResult result{c, peak_sensitivity(plant, out.settings),
-                            simulation::stability(plant, out.settings).stable};
+    const Settings here = with_share(b, out.settings, c.carriage_y_m);
+    const CaseResult result{c, peak_sensitivity(plant, here), simulation::stability(plant, here).stable};
     if (result.sensitivity.peak > out.worst.peak) out.worst = result.sensitivity;
     out.cases.push_back(result);
   }
-  if (!b.hz.empty()) out.measured = peak_sensitivity(b.hz, b.measured, out.settings);
+  if (!b.hz.empty()) out.measured = peak_sensitivity(b.hz, b.measured, with_share(b, out.settings, b.measured_y_m));
   const PeakSensitivity& limiting = out.measured.peak > out.worst.peak ? out.measured : out.worst;
   out.binding =
       fmt::format("peak sensitivity {:.2f} at {:.1f} Hz{}", limiting.peak, limiting.at_hz,

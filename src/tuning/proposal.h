@@ -7,6 +7,9 @@
 // m = M for the mean, (J - S^2/M)/L^2 for the skew; a >= 2.4 stretches the loop: larger is slower and more robust.
 // Feed-forward: share, masses and each side's friction from the fit, divided by each side's force scale, since the
 // controller commands nameplate newtons.
+// From there gains, velocity filters and two biquads a coordinate are searched (tuning/gain_search.h) under the same
+// promise; what the search missed between its lines is added to them and it goes on; the textbook settings stay where
+// it found nothing that holds. Gains of both loops times 0.6 and 1.6 must leave exact eigenvalues inside the circle.
 // "No settings meet this" is an answer: `found` is false and `nearest` says what was reached.
 #include <string>
 #include <vector>
@@ -15,7 +18,9 @@
 #include "identification/identify.h"
 #include "machine/machine.h"
 #include "machine/settings.h"
+#include "tuning/gain_search.h"
 #include "tuning/sensitivity.h"
+#include "tuning/share_plan.h"
 
 namespace evenbeam::tuning {
 
@@ -28,6 +33,9 @@ dynamics::Plant at_case(dynamics::Plant plant, const Case& c);
 struct ProposalOptions {
   double promised_sensitivity = 1.6;  // kept below 1.7 at every case; textbook range 1.2..2 (Astrom and Murray)
   double velocity_filter_over_crossover = 12;
+  double noise_part = 0.02;  // rms output from quantised feedback, part of peak force (common practice, no source)
+  int tries = 2500;          // of the search; 0 = textbook only
+  std::uint64_t seed = 1;
 };
 
 struct CaseResult {
@@ -46,7 +54,14 @@ struct Proposal {
   PeakSensitivity worst;     // over cases, model
   PeakSensitivity measured;  // on the measured response; peak 0 where there is none
   std::string binding;       // what stopped the gains from being higher
+  SharePlan share;
+  machine::Settings textbook;  // the start of the search, same promise
+  bool searched = false;       // the search found better settings that hold
+  SearchScore before, after;   // of textbook and settings on the search's lines
 };
+
+// With the share the controller will hold there.
+machine::Settings at_place(const Proposal& proposal, machine::Settings settings, double carriage_y_m);
 
 Proposal propose(const identification::Identified& identified, const machine::Machine& machine,
                  const ProposalOptions& options = {});
