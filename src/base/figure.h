@@ -15,7 +15,7 @@ enum class Stroke { line, points, steps };
 struct Line {
   Role role = Role::other;  // fixes colour and dash
   Stroke stroke = Stroke::line;
-  std::string label;        // written at the line itself
+  std::string label;  // written at the line itself
   std::vector<double> x, y;
   std::vector<double> lower, upper;  // empty, or a band around y of the same size (95 %, or measured spread)
 };
@@ -25,7 +25,7 @@ struct Band {
   bool along_x = false;  // false: from..to are y values, true: x values
   double from = -std::numeric_limits<double>::infinity();
   double to = std::numeric_limits<double>::infinity();
-  std::string label;     // "guide limit (static rating, f_s 2)"
+  std::string label;  // "guide limit (static rating, f_s 2)"
 };
 
 struct Axis {
@@ -41,9 +41,9 @@ struct Panel {
 };
 
 struct Figure {
-  std::string id;       // unique in the evaluation, snake_case: "prove_skew_06"
-  std::string title;    // the answer the figure gives, in words
-  std::string caption;  // what is shown, from which recording, what is not known
+  std::string id;             // unique in the evaluation, snake_case: "prove_skew_06"
+  std::string title;          // the answer the figure gives, in words
+  std::string caption;        // what is shown, from which recording, what is not known
   std::vector<Panel> panels;  // stacked, sharing x where the labels are equal
 };
 

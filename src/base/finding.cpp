@@ -6,10 +6,14 @@ namespace evenbeam::base {
 
 std::string to_text(Verdict verdict) {
   switch (verdict) {
-    case Verdict::pass: return "pass";
-    case Verdict::attention: return "attention";
-    case Verdict::stop: return "stop";
-    case Verdict::not_done: return "not done";
+    case Verdict::pass:
+      return "pass";
+    case Verdict::attention:
+      return "attention";
+    case Verdict::stop:
+      return "stop";
+    case Verdict::not_done:
+      return "not done";
   }
   check(false, "a verdict is one of four");
   return {};

@@ -16,17 +16,17 @@ std::string to_text(Verdict verdict);  // "pass", "attention", "stop", "not done
 Verdict worse(Verdict a, Verdict b);
 
 struct Finding {
-  std::string id;                     // stable, snake_case, unique within its station
+  std::string id;  // stable, snake_case, unique within its station
   Verdict verdict = Verdict::not_done;
-  std::string text;                   // what was seen, a sentence a mechanic can act on
-  std::optional<double> value;        // SI, in `unit`
-  std::string unit;                   // SI unit symbol: "m", "N", "kg", "N*m/rad", "1", "rad"
-  std::optional<double> lower, upper; // 95 % interval of value
-  std::optional<double> limit;        // what it was held against
-  std::string source;                 // where the limit or method comes from
-  std::string recording;              // file the evidence is in; empty where none
-  std::optional<double> from_s, to_s; // span in that recording's own time
-  std::string next;                   // the next step
+  std::string text;                    // what was seen, a sentence a mechanic can act on
+  std::optional<double> value;         // SI, in `unit`
+  std::string unit;                    // SI unit symbol: "m", "N", "kg", "N*m/rad", "1", "rad"
+  std::optional<double> lower, upper;  // 95 % interval of value
+  std::optional<double> limit;         // what it was held against
+  std::string source;                  // where the limit or method comes from
+  std::string recording;               // file the evidence is in; empty where none
+  std::optional<double> from_s, to_s;  // span in that recording's own time
+  std::string next;                    // the next step
 };
 
 using Cell = std::variant<double, std::string>;

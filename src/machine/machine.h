@@ -25,9 +25,9 @@ struct Side {
   std::optional<double> drive_stiffness_n_per_m;  // coupling, screw, belt: motor to bridge end; > 0
   FeedbackPlace feedback_place = FeedbackPlace::unknown;
   FeedbackKind feedback = FeedbackKind::unknown;
-  std::optional<double> count_m;              // travel a count; > 0
-  std::optional<double> mark_pitch_m;         // distance between periodic or coded marks; > 0; unknown = single mark
-  int motors = 1;                             // 1 or 2
+  std::optional<double> count_m;       // travel a count; > 0
+  std::optional<double> mark_pitch_m;  // distance between periodic or coded marks; > 0; unknown = single mark
+  int motors = 1;                      // 1 or 2
 };
 
 struct Brake {
@@ -51,8 +51,8 @@ struct Guides {
 struct Limits {
   std::optional<double> travel_m;  // along the rails
   std::optional<double> speed_m_per_s, acceleration_m_per_s2, jerk_m_per_s3;
-  std::optional<double> settle_window_m;   // half window; where absent each use states its own
-  std::optional<double> skew_goal_m;       // largest dynamic skew the process takes
+  std::optional<double> settle_window_m;  // half window; where absent each use states its own
+  std::optional<double> skew_goal_m;      // largest dynamic skew the process takes
 };
 
 // What a motion asks of the machine in its own work, used to plan and to judge test moves.
@@ -63,15 +63,15 @@ struct PlannedMove {
 
 struct Machine {
   std::string name;
-  double span_m = 0;                             // L, between the rails; > 0; strictly needed
-  std::optional<double> bridge_mass_kg;          // m_b, without ends, carriage, motors
-  std::optional<double> bridge_centre_y_m;       // y_b; assumed 0 where absent, and said
-  std::optional<double> bridge_inertia_kg_m2;    // J_b about mid-span; uniform beam m_b L^2/12 where absent, and said
+  double span_m = 0;                           // L, between the rails; > 0; strictly needed
+  std::optional<double> bridge_mass_kg;        // m_b, without ends, carriage, motors
+  std::optional<double> bridge_centre_y_m;     // y_b; assumed 0 where absent, and said
+  std::optional<double> bridge_inertia_kg_m2;  // J_b about mid-span; uniform beam m_b L^2/12 where absent, and said
   std::optional<double> end_mass_a_kg, end_mass_b_kg;
-  std::optional<double> carriage_mass_kg;        // without payload
-  std::optional<double> carriage_ahead_m;        // h: its centre ahead of the mid-line, +x
+  std::optional<double> carriage_mass_kg;  // without payload
+  std::optional<double> carriage_ahead_m;  // h: its centre ahead of the mid-line, +x
   std::optional<double> carriage_min_y_m, carriage_max_y_m;
-  std::optional<double> carriage_y_m;            // where it stands unless a recording says otherwise
+  std::optional<double> carriage_y_m;  // where it stands unless a recording says otherwise
   double payload_min_kg = 0;
   std::optional<double> payload_max_kg;
   Side a, b;
@@ -80,16 +80,16 @@ struct Machine {
   Limits limits;
   std::vector<PlannedMove> moves;
   std::optional<double> servo_period_s;
-  std::optional<double> delay_samples;           // computing delay of the loop, servo periods
-  bool share_follows_carriage = false;           // the controller can change the force share with carriage position
-  bool share_is_constant = false;                // stated that it can't; with neither stated a list is proposed
-  std::string axis_tilt;                         // free text for people
+  std::optional<double> delay_samples;  // computing delay of the loop, servo periods
+  bool share_follows_carriage = false;  // the controller can change the force share with carriage position
+  bool share_is_constant = false;       // stated that it can't; with neither stated a list is proposed
+  std::string axis_tilt;                // free text for people
   // Topology as data. What is not supported is refused with a sentence by the station concerned.
   bool feedback_on_both_sides = true;
   bool common_shaft = false;
   bool third_rail = false;
   // What the person wants set against the program's own choice.
-  std::optional<std::string> home_attitude;      // "free" or "square", a recorded decision
+  std::optional<std::string> home_attitude;  // "free" or "square", a recorded decision
   // User units, symbols of units/unit.h.
   std::string length_unit = "mm", force_unit = "N";
 };
@@ -97,7 +97,10 @@ struct Machine {
 // drive_mass_kg, else drive_inertia_kg_m2 (2 pi / lead)^2; nullopt where neither is known.
 std::optional<double> reflected_mass_kg(const Side& side);
 // End of the carriage's travel, else 80 % of the half span to each side (assumed; common practice, no source).
-struct CarriageRange { double min_y_m = 0, max_y_m = 0; bool assumed = true; };
+struct CarriageRange {
+  double min_y_m = 0, max_y_m = 0;
+  bool assumed = true;
+};
 CarriageRange carriage_range(const Machine& machine);
 // Moving mass by the papers with payload; nullopt where a part is unknown. M of docs/equations.md.
 std::optional<double> nameplate_mass_kg(const Machine& machine, double payload_kg);

@@ -12,18 +12,19 @@ struct Biquad {
 
 struct CoordinateLoop {
   double position_gain_per_s = 0;
-  double velocity_gain_n_s_per_m = 0;  // mean: sum of both forces; skew: added to A, taken from B, per m/s of x_A - x_B
-  double velocity_integral_s = 0;      // Ti of the velocity loop; 0 = no integral
-  double velocity_filter_hz = 0;       // first-order on the differentiated position; 0 = none
+  double velocity_gain_n_s_per_m =
+      0;                           // mean: sum of both forces; skew: added to A, taken from B, per m/s of x_A - x_B
+  double velocity_integral_s = 0;  // Ti of the velocity loop; 0 = no integral
+  double velocity_filter_hz = 0;   // first-order on the differentiated position; 0 = none
   std::vector<Biquad> filters;
 };
 
 struct Settings {
   double period_s = 0;
-  double share = 0.5;                  // sigma, the part of the mean force that A gives
+  double share = 0.5;  // sigma, the part of the mean force that A gives
   double mass_ff_kg = 0, skew_ff_kg = 0;
   double coulomb_ff_a_n = 0, coulomb_ff_b_n = 0;
-  double coulomb_ramp_m_per_s = 0.001; // v_0, friction feed-forward is v/v_0 inside it
+  double coulomb_ramp_m_per_s = 0.001;  // v_0, friction feed-forward is v/v_0 inside it
   double viscous_ff_a_n_s_per_m = 0, viscous_ff_b_n_s_per_m = 0;
   double offset_a_n = 0, offset_b_n = 0;
   double peak_force_a_n = 0, peak_force_b_n = 0;

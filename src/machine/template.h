@@ -1,6 +1,6 @@
 #pragma once
-// The machine.toml that a new job begins with: every key explained in plain words. All but the span is commented out, so
-// that no example passes for a fact; an untouched template is to be met with "fill it in", never with numbers.
+// The machine.toml that a new job begins with: every key explained in plain words. All but the span is commented out,
+// so that no example passes for a fact; an untouched template is to be met with "fill it in", never with numbers.
 #include <string>
 
 namespace evenbeam::machine {

@@ -26,7 +26,10 @@ struct Unit {
 std::optional<Unit> find_unit(std::string_view text);
 
 // "2.2 m" -> 2.2 and Unit m. A number without unit gives symbol "" and dimension none. nullopt where not a quantity.
-struct Quantity { double value_si = 0; Unit unit; };
+struct Quantity {
+  double value_si = 0;
+  Unit unit;
+};
 std::optional<Quantity> parse_quantity(std::string_view text);
 
 // The words for a dimension, for messages: "a length (m, mm, um, in)".

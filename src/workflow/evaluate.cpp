@@ -48,10 +48,11 @@ base::StationOutcome recordings_station(const Job& job) {
   base::StationOutcome outcome{.result = {.name = "recordings"}};
   auto& findings = outcome.result.findings;
   if (job.machine_untouched)
-    findings.push_back({.id = "machine_template",
-                        .verdict = base::Verdict::stop,
-                        .text = "machine.toml is still the template: its span is an example, not this machine's.",
-                        .next = "Fill in machine.toml: the span, then whatever the papers say; ten lines are enough."});
+    findings.push_back(
+        {.id = "machine_template",
+         .verdict = base::Verdict::stop,
+         .text = "machine.toml is still the template: its span is an example, not this machine's.",
+         .next = "Fill in machine.toml: the span, then whatever the papers say; ten lines are enough."});
   if (!job.recordings.empty())
     findings.push_back(
         {.id = "read",
