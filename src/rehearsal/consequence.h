@@ -1,0 +1,46 @@
+#pragma once
+// What a command to one side alone would do to the person's machine: run on the virtual gantry from the stress-free
+// attitude, once with A and once with B as the side that gets the command, the worse of both kept.
+//   skew       largest |s - s_free| of the bridge ends
+//   moment     K_th |s - s_free|/L, what guides and mountings take about z, both ends together (no damping part)
+//   force      largest commanded force of a side
+// Left out: limits of the controller on following error (a trip may end it earlier), brakes, end stops.
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "rehearsal/rules.h"
+#include "rehearsal/virtual_machine.h"
+#include "simulation/closed_loop.h"
+
+namespace evenbeam::rehearsal {
+
+struct Consequence {
+  OneSided kind = OneSided::nothing;
+  bool commanded_a = true;       // the side that got the command, in the worse of both
+  double skew_m = 0;
+  double moment_n_m = 0;
+  double force_n = 0;
+  std::string what;              // what was run, with its sizes
+  simulation::RunSeries series;  // of the worse one; empty for `nothing`
+};
+Consequence consequence(const VirtualMachine& machine, const Amounts& amounts, OneSided kind);
+
+// One run, for the figure and for hand calculation.
+simulation::RunSeries one_sided_run(const VirtualMachine& machine, const Amounts& amounts, OneSided kind,
+                                    bool commanded_a);
+
+// Loops open: forces as given, one value a period, from the stress-free attitude (or `start_skew_m`).
+simulation::RunSeries open_loop_run(const simulation::Gantry& gantry, double period_s,
+                                    const std::vector<double>& force_a_n, const std::vector<double>& force_b_n,
+                                    double start_mean_m, double start_skew_m, std::uint64_t seed);
+
+// Tied, loops closed, one stroke of `distance_m` with the carriage at y; skew error against its standing value.
+struct TiedMove {
+  double distance_m = 0.2, speed_m_per_s = 0.3, acceleration_m_per_s2 = 1, jerk_m_per_s3 = 20;
+};
+simulation::RunSeries tied_move(const VirtualMachine& machine, const machine::Settings& loops, const TiedMove& move,
+                                double carriage_y_m);
+
+}  // namespace evenbeam::rehearsal

@@ -1,0 +1,116 @@
+#include "rehearsal/consequence.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+using namespace evenbeam;
+using namespace evenbeam::rehearsal;
+
+namespace {
+
+// Span 2 m, K_th 2e5 N m/rad, yaw well damped so that hand calculation at standing yaw applies.
+VirtualMachine machine_of(double carriage_y_m = 0) {
+  VirtualMachine m;
+  dynamics::Plant& p = m.gantry.plant;
+  p.span_m = 2;
+  p.fixed_mass_kg = 150, p.fixed_inertia_kg_m2 = 80;
+  p.carriage_mass_kg = 50, p.carriage_y_m = carriage_y_m;
+  p.yaw_stiffness_n_m_per_rad = 2e5;
+  p.yaw_damping_n_m_s_per_rad = 5000;
+  p.stress_free_skew_m = 0.0001;
+  p.a.coulomb_n = 60, p.b.coulomb_n = 40;
+  p.delay_s = 0.0005;
+  m.gantry.effects.a.peak_force_n = m.gantry.effects.b.peak_force_n = 1000;
+  m.loops = soft_loops(p, 0.0005, 1000, 1000);
+  m.carriage = {-0.7, 0.7, false};
+  return m;
+}
+
+double mean_skew(const simulation::RunSeries& s, double from_s, double to_s) {
+  double sum = 0;
+  int count = 0;
+  for (size_t k = 0; k < s.time_s.size(); ++k)
+    if (s.time_s[k] >= from_s && s.time_s[k] < to_s) sum += s.true_a_m[k] - s.true_b_m[k], ++count;
+  return sum / count;
+}
+
+}  // namespace
+
+TEST_CASE("push of one side of a bolted bridge, by hand") {
+  // Both ends slide: a = (F - r_A - r_B)/M; yaw stands: K s/L = L (F/2 - (r_A - r_B)/2) + S a (docs/equations.md).
+  const VirtualMachine m = machine_of(0.5);
+  Amounts amounts;
+  amounts.push_n = 400, amounts.push_s = 0.6;
+  const double a = (400 - 100) / 200.0, moment = 2 * (200 - 10) + 50 * 0.5 * a;
+  const auto series = one_sided_run(m, amounts, OneSided::push, true);
+  CHECK(mean_skew(series, 0.55, 0.7) - 0.0001 == doctest::Approx(moment * 2 / 2e5).epsilon(0.005));
+  // The other side pushed: K s/L = L (-F/2 - (r_A - r_B)/2) + S a.
+  const double other = 2 * (-200 - 10) + 50 * 0.5 * a;
+  CHECK(mean_skew(one_sided_run(m, amounts, OneSided::push, false), 0.55, 0.7) - 0.0001 ==
+        doctest::Approx(other * 2 / 2e5).epsilon(0.005));
+}
+
+TEST_CASE("search with a dead side, by hand") {
+  // At constant speed the living side carries both frictions; the bridge drags the dead one: s = L^2 r_dead/K.
+  const VirtualMachine m = machine_of();
+  const auto a_alone = one_sided_run(m, {}, OneSided::search_dead, true);
+  CHECK(mean_skew(a_alone, 0.8, 1.0) - 0.0001 == doctest::Approx(4 * 40 / 2e5).epsilon(0.01));
+  const auto b_alone = one_sided_run(m, {}, OneSided::search_dead, false);
+  CHECK(mean_skew(b_alone, 0.8, 1.0) - 0.0001 == doctest::Approx(-4 * 60 / 2e5).epsilon(0.01));
+  const Consequence worse = consequence(m, {}, OneSided::search_dead);
+  CHECK(!worse.commanded_a);
+  CHECK(worse.moment_n_m == doctest::Approx(2e5 * worse.skew_m / 2));
+}
+
+TEST_CASE("tied move with the carriage at either end, by hand") {
+  // While a is constant and without integral: s (K/L^2 + Kp Kv) = S a/L, share 1/2; the other end mirrors it.
+  VirtualMachine m = machine_of();
+  m.gantry.plant.a.coulomb_n = m.gantry.plant.b.coulomb_n = 0;
+  machine::Settings loops = m.loops;
+  loops.skew.velocity_integral_s = 0;
+  const double stiffness = 2e5 / 4 + loops.skew.position_gain_per_s * loops.skew.velocity_gain_n_s_per_m;
+  const TiedMove move{.distance_m = 0.5, .speed_m_per_s = 1, .acceleration_m_per_s2 = 1, .jerk_m_per_s3 = 50};
+  for (const double y : {-0.7, 0.7}) {
+    const auto series = tied_move(m, loops, move, y);
+    CHECK(mean_skew(series, 0.4, 0.65) - 0.0001 == doctest::Approx(50 * y * 1 / 2 / stiffness).epsilon(0.02));
+  }
+}
+
+TEST_CASE("a side that jogs against a held one turns the bridge by what loops and guides share") {
+  // Both loops pull with Kp Kv of a side (integral growing), the guides with K/L^2 against the skew: below the jog,
+  // above the share of the springs at the start.
+  const VirtualMachine m = machine_of();
+  const Consequence c = consequence(m, {}, OneSided::jog_held);
+  CHECK(c.skew_m < 0.005 * 1.2);
+  CHECK(c.skew_m > 0.0005);
+  CHECK(c.force_n > 0);
+  VirtualMachine stiff = m;
+  stiff.gantry.plant.yaw_stiffness_n_m_per_rad *= 4;
+  CHECK(consequence(stiff, {}, OneSided::jog_held).skew_m < c.skew_m);
+}
+
+TEST_CASE("every consequence is finite, zero where nothing is driven, and the same again") {
+  const VirtualMachine m = machine_of(0.3);
+  for (int i = 0; i < one_sided_kinds; ++i) {
+    const auto kind = static_cast<OneSided>(i);
+    CAPTURE(to_text(kind));
+    const Consequence first = consequence(m, {}, kind), again = consequence(m, {}, kind);
+    CHECK(first.skew_m == again.skew_m);
+    CHECK((first.skew_m > 0) == (kind != OneSided::nothing));
+    CHECK(!first.what.empty());
+  }
+}
+
+TEST_CASE("a ten-line machine is rehearsed on, and what was assumed is said") {
+  machine::Machine papers;
+  papers.span_m = 1.6;
+  const VirtualMachine m = virtual_machine(papers);
+  CHECK(dynamics::plant_troubles(m.gantry.plant).empty());
+  CHECK(m.stiffness_assumed);
+  CHECK(m.assumed.size() > 8);
+  CHECK(consequence(m, {}, OneSided::dead_in_motion).skew_m > 0);
+  papers.guides.yaw_stiffness_n_m_per_rad = 1e6;
+  CHECK(!virtual_machine(papers).stiffness_assumed);
+  CHECK(virtual_machine(papers).gantry.plant.yaw_stiffness_n_m_per_rad == 1e6);
+}

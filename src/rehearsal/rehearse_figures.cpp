@@ -1,0 +1,126 @@
+#include "rehearsal/rehearse_figures.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace evenbeam::rehearsal {
+namespace {
+
+using base::Line;
+using base::Panel;
+using base::Role;
+using simulation::RunSeries;
+
+constexpr std::size_t most_points = 600;
+
+// Every n-th entry; the runs are smooth on that scale.
+template <class Value>
+Line line_of(const RunSeries& s, Role role, std::string label, Value value) {
+  Line line{.role = role, .label = std::move(label)};
+  const std::size_t step = s.time_s.size() / most_points + 1;
+  for (std::size_t k = 0; k < s.time_s.size(); k += step) {
+    line.x.push_back(s.time_s[k]);
+    line.y.push_back(value(k));
+  }
+  return line;
+}
+
+Line skew_line(const RunSeries& s, double zero_m, Role role, std::string label) {
+  return line_of(s, role, std::move(label), [&, zero_m](std::size_t k) { return s.true_a_m[k] - s.true_b_m[k] - zero_m; });
+}
+
+double largest(const Line& line) {
+  double out = 0;
+  for (const double y : line.y) out = std::max(out, std::abs(y));
+  return out;
+}
+
+// The limit is drawn where it is near enough to be read beside the lines; else the caption says where it lies.
+Panel skew_panel(std::vector<Line> lines, const RehearseInput& input, std::string& caption) {
+  Panel panel{.x = {.label = "time", .unit = "s"}, .y = {.label = "skew", .unit = "m"}};
+  double top = 0;
+  for (const Line& line : lines) top = std::max(top, largest(line));
+  panel.lines = std::move(lines);
+  if (!input.allowable_skew_m) {
+    caption += " No limit of the skew is known.";
+    return panel;
+  }
+  const double limit = *input.allowable_skew_m;
+  if (limit > 5 * top) {
+    caption += fmt::format(" The limit of {:.3g} mm lies far outside the picture.", 1e3 * limit);
+    return panel;
+  }
+  panel.bands.push_back({.from = limit, .label = "beyond what `limits` allows"});
+  if (top > limit / 2) panel.bands.push_back({.to = -limit});
+  return panel;
+}
+
+Panel ends_panel(const RunSeries& s, const char* a, const char* b) {
+  Panel panel{.x = {.label = "time", .unit = "s"}, .y = {.label = "way of the ends", .unit = "m"}};
+  const double start_a = s.true_a_m.front(), start_b = s.true_b_m.front();
+  panel.lines = {line_of(s, Role::side_a, a, [&, start_a](std::size_t k) { return s.true_a_m[k] - start_a; }),
+                 line_of(s, Role::side_b, b, [&, start_b](std::size_t k) { return s.true_b_m[k] - start_b; })};
+  return panel;
+}
+
+std::string machine_words(const VirtualMachine& m) {
+  return m.fitted ? "Virtual gantry, fitted plant." : "Virtual gantry, plant from the papers with assumptions.";
+}
+
+base::Figure either_side(const VirtualMachine& m, const RehearseInput& input, OneSided kind, std::string id,
+                         std::string head, const char* a, const char* b) {
+  const double zero = m.gantry.plant.stress_free_skew_m;
+  const RunSeries on_a = one_sided_run(m, input.table.amounts, kind, true);
+  const RunSeries on_b = one_sided_run(m, input.table.amounts, kind, false);
+  const Consequence worse = consequence(m, input.table.amounts, kind);
+  base::Figure figure{.id = std::move(id),
+                      .title = fmt::format("{}: skew up to {:.3g} mm", head, 1e3 * worse.skew_m),
+                      .caption = fmt::format("Computed: {}. {}", worse.what, machine_words(m))};
+  figure.panels = {skew_panel({skew_line(on_a, zero, Role::side_a, a), skew_line(on_b, zero, Role::side_b, b)}, input,
+                              figure.caption),
+                   ends_panel(on_a, "A", "B")};
+  figure.caption += fmt::format(" Below: both ends while {}.", a);
+  return figure;
+}
+
+TiedMove move_of(const machine::Machine& papers) {
+  TiedMove move;
+  if (papers.moves.empty()) return move;
+  const machine::PlannedMove& own = papers.moves.front();
+  return {own.distance_m, own.speed_m_per_s, own.acceleration_m_per_s2, own.jerk_m_per_s3};
+}
+
+}  // namespace
+
+base::Figure push_figure(const VirtualMachine& m, const RehearseInput& input) {
+  return either_side(m, input, OneSided::push, "rehearse_push", "Push of one side, loops open", "A is pushed",
+                     "B is pushed");
+}
+
+base::Figure search_figure(const VirtualMachine& m, const RehearseInput& input) {
+  return either_side(m, input, OneSided::search_dead, "rehearse_search_dead", "Search with a dead side",
+                     "A searches, B is dead", "B searches, A is dead");
+}
+
+base::Figure tied_move_figure(const machine::Machine& papers, const VirtualMachine& m, const RehearseInput& input) {
+  const TiedMove move = move_of(papers);
+  const machine::Settings& loops = input.settings ? *input.settings : m.loops;
+  const double zero = m.gantry.plant.stress_free_skew_m;
+  const Line low = skew_line(tied_move(m, loops, move, m.carriage.min_y_m), zero, Role::side_a,
+                             fmt::format("carriage at {:+.2f} m", m.carriage.min_y_m));
+  const Line high = skew_line(tied_move(m, loops, move, m.carriage.max_y_m), zero, Role::side_b,
+                              fmt::format("carriage at {:+.2f} m", m.carriage.max_y_m));
+  base::Figure figure{
+      .id = "rehearse_tied_move",
+      .title = fmt::format("Tied move, carriage at either end: skew up to {:.3g} mm",
+                           1e3 * std::max(largest(low), largest(high))),
+      .caption = fmt::format("{:.3g} mm at {:.3g} m/s and {:.3g} m/s^2 with a share of {:.3f} to A, {}. {}",
+                             1e3 * move.distance_m, move.speed_m_per_s, move.acceleration_m_per_s2, loops.share,
+                             input.settings ? "proposed settings" : "soft loops", machine_words(m))};
+  figure.panels = {skew_panel({low, high}, input, figure.caption)};
+  return figure;
+}
+
+}  // namespace evenbeam::rehearsal

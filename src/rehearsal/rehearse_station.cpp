@@ -1,0 +1,169 @@
+#include "rehearsal/rehearse_station.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "rehearsal/rehearse_figures.h"
+#include "units/unit.h"
+
+namespace evenbeam::rehearsal {
+namespace {
+
+using base::Verdict;
+
+// What people most often send to one side alone, and the state in which they do.
+struct Common {
+  const char* id;
+  Operation operation;
+  PairState state;
+  OneSided kind;
+};
+constexpr Common common[] = {
+    {"push", Operation::push, PairState::open_loop, OneSided::push},
+    {"push_in_loop", Operation::push, PairState::tied, OneSided::push_against_held},
+    {"search_dead", Operation::enable, PairState::off, OneSided::search_dead},
+    {"search_held", Operation::search, PairState::tied, OneSided::search_held},
+    {"jog_one", Operation::jog_one, PairState::tied, OneSided::jog_held},
+    {"jump", Operation::tie, PairState::closed_apart, OneSided::jump},
+    {"stop_one", Operation::stop, PairState::closed_apart, OneSided::stop_one},
+    {"dead_in_motion", Operation::fault_one_side, PairState::tied, OneSided::dead_in_motion},
+};
+
+struct Words {
+  std::string length, force;
+  std::string skew(double m) const { return units::print_quantity(m, "m", length, 3); }
+  std::string newtons(double n) const { return units::print_quantity(n, "N", force, 3); }
+};
+
+std::string goes_to(const Rule& rule) {
+  switch (rule.goes) {
+    case Goes::both:
+      return "goes to both sides";
+    case Goes::either:
+      return "goes to one side at a time";
+    case Goes::commanding_side:
+      return "goes to the commanding side alone";
+    case Goes::refused:
+      break;
+  }
+  return "is refused";
+}
+
+base::Finding one_sided_finding(const Common& c, const Consequence& result, const RehearseInput& input,
+                                const Words& words) {
+  const Rule& r = rule(input.table, c.operation, c.state);
+  const auto over = beyond(result, input.allowable_skew_m, input.allowable_yaw_moment_n_m);
+  base::Finding finding{
+      .id = std::string("one_sided_") + c.id,
+      .verdict = !over ? Verdict::not_done : *over ? Verdict::attention : Verdict::pass,
+      .text = fmt::format("`{}` in {} {}: {} Computed otherwise ({}): skew up to {} from stress-free, guide moment "
+                          "{:.3g} N m, force up to {}.",
+                          to_text(c.operation), to_text(c.state), goes_to(r), r.reason, result.what,
+                          words.skew(result.skew_m), result.moment_n_m, words.newtons(result.force_n)),
+      .value = result.skew_m,
+      .unit = "m",
+      .limit = input.allowable_skew_m,
+      .source = "virtual gantry; limit: station limits"};
+  if (r.goes == Goes::refused) finding.next = r.instead;
+  if (over && *over)
+    finding.next = fmt::format(
+        "More than guides or mountings take{}: make the wrong command impossible in the controller, not only forbidden.",
+        input.allowable_skew_m ? fmt::format(" ({})", words.skew(*input.allowable_skew_m)) : "");
+  if (!over) finding.next = "State [guides] in machine.toml: without them there is no limit to hold this against.";
+  return finding;
+}
+
+base::Finding table_finding(const RuleTable& table) {
+  int refused = 0;
+  for (const auto& row : table.rules)
+    refused += static_cast<int>(std::count_if(row.begin(), row.end(), [](const Rule& r) { return r.goes == Goes::refused; }));
+  return {.id = "table",
+          .verdict = Verdict::pass,
+          .text = fmt::format("{} operations in {} states: {} are allowed and say to which side they go, {} are "
+                              "refused and say what to do instead. {} of them come from the job's own rehearsal.toml. "
+                              "Commanding side: {}.",
+                              operations, pair_states, operations * pair_states - refused, refused,
+                              table.corrected.size(), table.commanding_side_is_a ? "A" : "B"),
+          .source = "common practice, no source; controllers differ",
+          .next = "Hold the table against the controller's manual; put what differs into rehearsal.toml."};
+}
+
+base::Finding assumed_finding(const VirtualMachine& m) {
+  std::string list;
+  for (const std::string& one : m.assumed) list += (list.empty() ? "" : "; ") + one;
+  const bool doubtful = m.stiffness_assumed;
+  return {.id = "virtual_machine",
+          .verdict = doubtful ? Verdict::attention : Verdict::pass,
+          .text = fmt::format("The virtual machine is {}.{}",
+                              m.fitted ? "the fitted one" : "made from the papers",
+                              list.empty() ? "" : " What it does not know: " + list + "."),
+          .source = "common practice, no source, where assumed",
+          .next = doubtful ? "State yaw_stiffness under [guides], or make the captures that `fit` asks for: skew and "
+                             "moments here are only as good as the assumed stiffness."
+                           : ""};
+}
+
+base::Value rows_of(const std::vector<Consequence>& all) {
+  std::vector<base::Row> rows;
+  for (const Consequence& c : all)
+    rows.push_back({{"command", to_text(c.kind)},
+                    {"skew_m", c.skew_m},
+                    {"yaw_moment_n_m", c.moment_n_m},
+                    {"force_n", c.force_n},
+                    {"what", c.what}});
+  return {.value = std::move(rows)};
+}
+
+std::optional<base::StationOutcome> not_for_this(const machine::Machine& machine) {
+  const char* why = machine.common_shaft ? "The sides share a shaft: no command reaches one side alone."
+                    : machine.third_rail ? "A third rail is not in the virtual gantry."
+                                         : nullptr;
+  if (why == nullptr) return std::nullopt;
+  base::StationOutcome out{.result = {.name = "rehearse", .verdict = Verdict::not_done}};
+  out.result.findings.push_back(
+      {.id = "not_supported", .text = why, .next = "Rehearse by hand with the controller's manual."});
+  return out;
+}
+
+}  // namespace
+
+std::optional<bool> beyond(const Consequence& c, std::optional<double> skew_m, std::optional<double> moment_n_m) {
+  if (!skew_m && !moment_n_m) return std::nullopt;
+  return (skew_m && c.skew_m > *skew_m) || (moment_n_m && c.moment_n_m > *moment_n_m);
+}
+
+std::vector<Consequence> all_consequences(const VirtualMachine& machine, const Amounts& amounts) {
+  std::vector<Consequence> all;
+  for (int i = 0; i < one_sided_kinds; ++i)
+    all.push_back(consequence(machine, amounts, static_cast<OneSided>(i)));
+  return all;
+}
+
+base::StationOutcome rehearse_station(const machine::Machine& machine, const RehearseInput& input) {
+  if (auto refused = not_for_this(machine)) return *refused;
+  const VirtualMachine virtual_one = virtual_machine(machine, input.plant);
+  const std::vector<Consequence> all = all_consequences(virtual_one, input.table.amounts);
+  const Words words{machine.length_unit, machine.force_unit};
+  base::StationOutcome out{.result = {.name = "rehearse"}};
+  auto& findings = out.result.findings;
+  findings.push_back(table_finding(input.table));
+  findings.push_back(assumed_finding(virtual_one));
+  for (const Common& c : common)
+    findings.push_back(one_sided_finding(c, all.at(static_cast<std::size_t>(c.kind)), input, words));
+  out.result.verdict = base::overall(findings);
+  const auto worst = std::max_element(all.begin(), all.end(),
+                                      [](const auto& a, const auto& b) { return a.skew_m < b.skew_m; });
+  out.result.values = {
+      {"operations_checked", {.value = double(operations * pair_states), .unit = "1"}},
+      {"commanding_side", {.value = std::string(input.table.commanding_side_is_a ? "A" : "B")}},
+      {"virtual_machine", {.value = std::string(virtual_one.fitted ? "fit" : "papers")}},
+      {"worst_one_sided", {.value = to_text(worst->kind)}},
+      {"worst_one_sided_skew_m", {.value = worst->skew_m, .unit = "m"}},
+      {"one_sided", rows_of(all)}};
+  out.figures = {push_figure(virtual_one, input), search_figure(virtual_one, input),
+                 tied_move_figure(machine, virtual_one, input)};
+  return out;
+}
+
+}  // namespace evenbeam::rehearsal

@@ -1,0 +1,30 @@
+#pragma once
+// Station `rehearse`: which commands go to which side, in what state, and what a command to one side alone would do to
+// this machine. The table is rules.h, the numbers are runs of the virtual gantry (consequence.h). Keys:
+// docs/formats.md, "values of rehearse".
+#include <optional>
+#include <vector>
+
+#include "base/figure.h"
+#include "rehearsal/consequence.h"
+#include "rehearsal/rules.h"
+
+namespace evenbeam::rehearsal {
+
+struct RehearseInput {
+  RuleTable table;
+  std::optional<dynamics::Plant> plant;          // fitted, real newtons
+  std::optional<machine::Settings> settings;     // proposed; tied moves run under them, else under soft loops
+  std::optional<double> allowable_skew_m;        // from `limits`
+  std::optional<double> allowable_yaw_moment_n_m;
+};
+base::StationOutcome rehearse_station(const machine::Machine& machine, const RehearseInput& input);
+
+// Every kind of one-sided command once, in the order of the kinds.
+std::vector<Consequence> all_consequences(const VirtualMachine& machine, const Amounts& amounts);
+
+// Whether a consequence goes beyond a limit; nullopt where no limit is known.
+std::optional<bool> beyond(const Consequence& c, std::optional<double> allowable_skew_m,
+                           std::optional<double> allowable_yaw_moment_n_m);
+
+}  // namespace evenbeam::rehearsal
