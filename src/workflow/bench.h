@@ -10,6 +10,7 @@
 #include "machine/machine.h"
 #include "machine/settings.h"
 #include "recording/recording.h"
+#include "rehearsal/rules.h"
 #include "tuning/move_forecast.h"
 
 namespace evenbeam::workflow {
@@ -17,6 +18,7 @@ namespace evenbeam::workflow {
 struct Bench {
   machine::Machine machine;
   std::vector<recording::Recording> recordings;  // in the order of their file names
+  rehearsal::RuleTable rules = rehearsal::common_practice();
   std::vector<base::StationResult> done;         // of the stations that have run, in that order
   // Left by a station for those that come after it; empty where it found none.
   std::optional<identification::Identified> identified;  // what the captures tell of the machine; asked for once

@@ -90,7 +90,7 @@ base::StationOutcome recordings_station(const Job& job) {
 Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress) {
   Evaluation evaluation{.job = job.name, .inputs = job.inputs};
   evaluation.stations.push_back(recordings_station(job));
-  Bench bench{.machine = std::move(job.machine), .recordings = std::move(job.recordings)};
+  Bench bench{.machine = std::move(job.machine), .recordings = std::move(job.recordings), .rules = std::move(job.rules)};
   std::vector<base::StationOutcome> outcomes(line.size());
   for (std::size_t done = 0; done < line.size();) {
     const std::size_t before = done;
@@ -105,6 +105,7 @@ Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& p
   std::move(outcomes.begin(), outcomes.end(), std::back_inserter(evaluation.stations));
   evaluation.machine = std::move(bench.machine);
   evaluation.recordings = std::move(bench.recordings);
+  evaluation.rules = std::move(bench.rules);
   evaluation.settings = bench.settings;
   return evaluation;
 }

@@ -10,6 +10,7 @@
 #include "machine/machine.h"
 #include "machine/settings.h"
 #include "recording/recording.h"
+#include "rehearsal/rules.h"
 
 namespace evenbeam::workflow {
 
@@ -19,6 +20,7 @@ struct Evaluation {
   std::string job;
   machine::Machine machine;
   std::vector<recording::Recording> recordings;
+  rehearsal::RuleTable rules = rehearsal::common_practice();
   std::vector<journal::InputFile> inputs;
   std::vector<base::StationOutcome> stations;  // "recordings" first, then the line of work
   std::optional<machine::Settings> settings;   // proposed

@@ -129,6 +129,7 @@ Places places_of(const std::string& job, const std::optional<std::string>& recor
                 .machine = base::join_path(job, "machine.toml"),
                 .recordings = recordings.value_or(base::join_path(job, "recordings")),
                 .recordings_toml = base::join_path(job, "recordings.toml"),
+                .rehearsal_toml = base::join_path(job, "rehearsal.toml"),
                 .results = results.value_or(base::join_path(job, "results")),
                 .recordings_named = recordings.has_value(),
                 .apart = results.has_value()};
@@ -149,6 +150,13 @@ Job load_job(const base::Disk& disk, const Places& places, const Progress& progr
     plan_text = disk.read(places.recordings_toml);
     plans = recording::read_plan_file(plan_text, places.recordings_toml);
     job.inputs.push_back({"recordings.toml", base::sha256_hex(plan_text)});
+  }
+
+  job.rules = rehearsal::common_practice();
+  if (disk.has_file(places.rehearsal_toml)) {
+    const std::string text = disk.read(places.rehearsal_toml);
+    job.rules = rehearsal::corrected(std::move(job.rules), text, places.rehearsal_toml);
+    job.inputs.push_back({"rehearsal.toml", base::sha256_hex(text)});
   }
 
   const std::vector<std::string> files = captures_in(disk, places, job);

@@ -11,6 +11,7 @@
 #include "journal/result_file.h"
 #include "machine/machine.h"
 #include "recording/recording.h"
+#include "rehearsal/rules.h"
 
 namespace evenbeam::workflow {
 
@@ -19,6 +20,7 @@ struct Places {
   std::string machine;          // job/machine.toml
   std::string recordings;       // folder of captures
   std::string recordings_toml;  // job/recordings.toml
+  std::string rehearsal_toml;   // job/rehearsal.toml: corrections to the table of rules, where it is
   std::string results;
   std::string journal;
   bool recordings_named = false;
@@ -45,14 +47,15 @@ struct Job {
   machine::Machine machine;
   bool machine_untouched = false;  // machine.toml is still the template: its span is an example
   std::vector<recording::Recording> recordings;
+  rehearsal::RuleTable rules;  // common practice, corrected by the job
   std::vector<BrokenRecording> broken;
   std::vector<LeftOut> left_out;
-  std::vector<journal::InputFile> inputs;   // machine.toml, recordings.toml where it is, then the captures
+  std::vector<journal::InputFile> inputs;   // machine.toml, the other .toml where they are, then the captures
   std::optional<std::string> guessed_toml;  // a recordings.toml to be written for the person to confirm
 };
 
 // Captures are read side by side on as many threads as the machine has; the order of the result is that of the file
-// names. InputError where machine.toml or recordings.toml is wrong, or a recordings folder that was named is not
+// names. InputError where one of the .toml files is wrong, or a recordings folder that was named is not
 // there.
 Job load_job(const base::Disk& disk, const Places& places, const Progress& progress);
 

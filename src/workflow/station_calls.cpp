@@ -6,6 +6,7 @@
 #include "identification/survey_station.h"
 #include "limits/limits_station.h"
 #include "nudge/nudge_station.h"
+#include "rehearsal/rehearse_station.h"
 #include "tuning/loops_station.h"
 
 namespace evenbeam::workflow {
@@ -80,6 +81,19 @@ base::StationOutcome ask_limits(StationInput& bench) {
       .force_scale_a = fitted("force_scale_a"),
       .force_scale_b = fitted("force_scale_b")};
   return limits::limits_station(bench.machine, input);
+}
+
+rehearsal::RehearseInput rehearse_input(StationInput& bench) {
+  const identification::Identified& known = identified(bench);
+  return {.table = bench.rules,
+          .plant = known.plant_known ? std::optional(known.plant) : std::nullopt,
+          .settings = bench.settings,
+          .allowable_skew_m = number_of(bench, "limits", "allowable_skew_m"),
+          .allowable_yaw_moment_n_m = number_of(bench, "limits", "allowable_yaw_moment_n_m")};
+}
+
+base::StationOutcome ask_rehearse(StationInput& bench) {
+  return rehearsal::rehearse_station(bench.machine, rehearse_input(bench));
 }
 
 base::StationOutcome ask_prove(StationInput& bench) {
