@@ -1,16 +1,15 @@
 // Axis states after the function-block standard for motion (PLCopen part 1, from memory).
-#include "rehearsal/axis_state.h"
-
 #include <doctest/doctest.h>
 
 #include <set>
+
+#include "rehearsal/axis_state.h"
 
 using namespace evenbeam::rehearsal;
 using enum AxisState;
 
 namespace {
-constexpr AxisState all[] = {disabled,   standstill,   homing,   discrete,
-                             continuous, synchronized, stopping, error_stop};
+constexpr AxisState all[] = {disabled, standstill, homing, discrete, continuous, synchronized, stopping, error_stop};
 }
 
 TEST_CASE("eight states, each with a name of its own") {
@@ -21,8 +20,9 @@ TEST_CASE("eight states, each with a name of its own") {
 
 TEST_CASE("any error leads to error stop, which a reset alone leaves") {
   for (const AxisState s : all) CHECK(after(s, AxisEvent::error) == error_stop);
-  for (const auto e : {AxisEvent::power_on, AxisEvent::power_off, AxisEvent::home, AxisEvent::move, AxisEvent::move_on,
-                       AxisEvent::gear_in, AxisEvent::stop, AxisEvent::release_stopped, AxisEvent::done})
+  for (const auto e :
+       {AxisEvent::power_on, AxisEvent::power_off, AxisEvent::home, AxisEvent::move, AxisEvent::move_on,
+        AxisEvent::gear_in, AxisEvent::stop, AxisEvent::release_stopped, AxisEvent::done})
     CHECK(after(error_stop, e) == error_stop);
   CHECK(after(error_stop, AxisEvent::reset_powered) == standstill);
   CHECK(after(error_stop, AxisEvent::reset_unpowered) == disabled);
@@ -36,9 +36,8 @@ TEST_CASE("no motion starts while a stop is held; homing starts from standstill 
 }
 
 TEST_CASE("motion needs power and follows motion") {
-  for (const auto& [event, state] :
-       {std::pair{AxisEvent::move, discrete}, std::pair{AxisEvent::move_on, continuous},
-        std::pair{AxisEvent::gear_in, synchronized}}) {
+  for (const auto& [event, state] : {std::pair{AxisEvent::move, discrete}, std::pair{AxisEvent::move_on, continuous},
+                                     std::pair{AxisEvent::gear_in, synchronized}}) {
     CHECK(after(disabled, event) == disabled);
     for (const AxisState s : {standstill, discrete, continuous, synchronized}) CHECK(after(s, event) == state);
     CHECK(after(homing, event) == homing);
@@ -46,5 +45,6 @@ TEST_CASE("motion needs power and follows motion") {
   CHECK(after(disabled, AxisEvent::power_on) == standstill);
   for (const AxisState s : {standstill, homing, discrete, continuous, synchronized, stopping})
     CHECK(after(s, AxisEvent::power_off) == disabled);
-  for (const AxisState s : {homing, discrete, continuous, synchronized}) CHECK(after(s, AxisEvent::done) == standstill);
+  for (const AxisState s : {homing, discrete, continuous, synchronized})
+    CHECK(after(s, AxisEvent::done) == standstill);
 }

@@ -1,7 +1,7 @@
 // Drive states after CiA 402 / IEC 61800-7-201 (from memory): status words, and the walk through the states.
-#include "rehearsal/drive_state.h"
-
 #include <doctest/doctest.h>
+
+#include "rehearsal/drive_state.h"
 
 using namespace evenbeam::rehearsal;
 
@@ -11,10 +11,14 @@ TEST_CASE("status words: the state bits decide, whatever the other bits say") {
     DriveState state;
   };
   // Standard's table, from memory: bits under the mask; the others are "don't care".
-  const Case cases[] = {{0x00, 0x4F, DriveState::not_ready},       {0x40, 0x4F, DriveState::switch_on_disabled},
-                        {0x0F, 0x4F, DriveState::fault_reaction},  {0x08, 0x4F, DriveState::fault},
-                        {0x21, 0x6F, DriveState::ready},           {0x23, 0x6F, DriveState::switched_on},
-                        {0x27, 0x6F, DriveState::operation_enabled}, {0x07, 0x6F, DriveState::quick_stop}};
+  const Case cases[] = {{0x00, 0x4F, DriveState::not_ready},
+                        {0x40, 0x4F, DriveState::switch_on_disabled},
+                        {0x0F, 0x4F, DriveState::fault_reaction},
+                        {0x08, 0x4F, DriveState::fault},
+                        {0x21, 0x6F, DriveState::ready},
+                        {0x23, 0x6F, DriveState::switched_on},
+                        {0x27, 0x6F, DriveState::operation_enabled},
+                        {0x07, 0x6F, DriveState::quick_stop}};
   long decoded = 0;
   for (unsigned word = 0; word <= 0xFFFF; ++word) {
     std::optional<DriveState> wanted;

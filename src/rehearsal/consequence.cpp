@@ -76,8 +76,8 @@ RunSeries push_run(const VirtualMachine& m, const Amounts& a, bool on_a) {
   const size_t from = periods(rest_s, period), to = from + periods(a.push_s, period);
   std::fill(push.begin() + static_cast<long>(from), push.begin() + static_cast<long>(to), push_force_n(m, a));
   const std::vector<double> none(push.size(), 0.0);
-  return open_loop_run(m.gantry, period, on_a ? push : none, on_a ? none : push, 0,
-                       m.gantry.plant.stress_free_skew_m, 1);
+  return open_loop_run(m.gantry, period, on_a ? push : none, on_a ? none : push, 0, m.gantry.plant.stress_free_skew_m,
+                       1);
 }
 
 RunSeries push_against_held(const VirtualMachine& m, const Amounts& a, bool on_a) {
@@ -174,10 +174,12 @@ std::string sizes(const VirtualMachine& m, const Amounts& a, OneSided kind) {
 Consequence measured(const VirtualMachine& m, OneSided kind, bool on_a, RunSeries series) {
   Consequence out{.kind = kind, .commanded_a = on_a};
   const dynamics::Plant& p = m.gantry.plant;
+  const bool other_dead = kind == OneSided::search_dead || kind == OneSided::dead_in_motion;
   for (size_t k = 0; k < series.time_s.size(); ++k) {
     const double skew = series.true_a_m[k] - series.true_b_m[k] - p.stress_free_skew_m;
     out.skew_m = std::max(out.skew_m, std::abs(skew));
-    out.force_n = std::max({out.force_n, std::abs(series.force_a_n[k]), std::abs(series.force_b_n[k])});
+    if (on_a || !other_dead) out.force_n = std::max(out.force_n, std::abs(series.force_a_n[k]));
+    if (!on_a || !other_dead) out.force_n = std::max(out.force_n, std::abs(series.force_b_n[k]));
   }
   out.moment_n_m = p.yaw_stiffness_n_m_per_rad * out.skew_m / p.span_m;
   out.series = std::move(series);

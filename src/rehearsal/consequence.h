@@ -3,7 +3,7 @@
 // attitude, once with A and once with B as the side that gets the command, the worse of both kept.
 //   skew       largest |s - s_free| of the bridge ends
 //   moment     K_th |s - s_free|/L, what guides and mountings take about z, both ends together (no damping part)
-//   force      largest commanded force of a side
+//   force      largest commanded force of a side; a dead side gives none
 // Left out: limits of the controller on following error (a trip may end it earlier), brakes, end stops.
 #include <functional>
 #include <optional>
@@ -18,7 +18,7 @@ namespace evenbeam::rehearsal {
 
 struct Consequence {
   OneSided kind = OneSided::nothing;
-  bool commanded_a = true;       // the side that got the command, in the worse of both
+  bool commanded_a = true;  // the side that got the command, in the worse of both
   double skew_m = 0;
   double moment_n_m = 0;
   double force_n = 0;

@@ -61,6 +61,10 @@ TEST_CASE("search with a dead side, by hand") {
   const Consequence worse = consequence(m, {}, OneSided::search_dead);
   CHECK(!worse.commanded_a);
   CHECK(worse.moment_n_m == doctest::Approx(2e5 * worse.skew_m / 2));
+  // The dead side's loop winds up against nothing: its command is no force. The living side carries both frictions,
+  // and at most half as much again while it gets under way.
+  CHECK(worse.force_n > 100);
+  CHECK(worse.force_n < 150);
 }
 
 TEST_CASE("tied move with the carriage at either end, by hand") {

@@ -28,7 +28,8 @@ Line line_of(const RunSeries& s, Role role, std::string label, Value value) {
 }
 
 Line skew_line(const RunSeries& s, double zero_m, Role role, std::string label) {
-  return line_of(s, role, std::move(label), [&, zero_m](std::size_t k) { return s.true_a_m[k] - s.true_b_m[k] - zero_m; });
+  return line_of(s, role, std::move(label),
+                 [&, zero_m](std::size_t k) { return s.true_a_m[k] - s.true_b_m[k] - zero_m; });
 }
 
 double largest(const Line& line) {

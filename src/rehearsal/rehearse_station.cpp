@@ -56,7 +56,9 @@ base::Finding one_sided_finding(const Common& c, const Consequence& result, cons
   const auto over = beyond(result, input.allowable_skew_m, input.allowable_yaw_moment_n_m);
   base::Finding finding{
       .id = std::string("one_sided_") + c.id,
-      .verdict = !over ? Verdict::not_done : *over ? Verdict::attention : Verdict::pass,
+      .verdict = !over   ? Verdict::not_done
+                 : *over ? Verdict::attention
+                         : Verdict::pass,
       .text = fmt::format("`{}` in {} {}: {} Computed otherwise ({}): skew up to {} from stress-free, guide moment "
                           "{:.3g} N m, force up to {}.",
                           to_text(c.operation), to_text(c.state), goes_to(r), r.reason, result.what,
@@ -68,7 +70,8 @@ base::Finding one_sided_finding(const Common& c, const Consequence& result, cons
   if (r.goes == Goes::refused) finding.next = r.instead;
   if (over && *over)
     finding.next = fmt::format(
-        "More than guides or mountings take{}: make the wrong command impossible in the controller, not only forbidden.",
+        "More than guides or mountings take{}: make the wrong command impossible in the controller, not only "
+        "forbidden.",
         input.allowable_skew_m ? fmt::format(" ({})", words.skew(*input.allowable_skew_m)) : "");
   if (!over) finding.next = "State [guides] in machine.toml: without them there is no limit to hold this against.";
   return finding;
@@ -77,16 +80,18 @@ base::Finding one_sided_finding(const Common& c, const Consequence& result, cons
 base::Finding table_finding(const RuleTable& table) {
   int refused = 0;
   for (const auto& row : table.rules)
-    refused += static_cast<int>(std::count_if(row.begin(), row.end(), [](const Rule& r) { return r.goes == Goes::refused; }));
-  return {.id = "table",
-          .verdict = Verdict::pass,
-          .text = fmt::format("{} operations in {} states: {} are allowed and say to which side they go, {} are "
-                              "refused and say what to do instead. {} of them come from the job's own rehearsal.toml. "
-                              "Commanding side: {}.",
-                              operations, pair_states, operations * pair_states - refused, refused,
-                              table.corrected.size(), table.commanding_side_is_a ? "A" : "B"),
-          .source = "common practice, no source; controllers differ",
-          .next = "Hold the table against the controller's manual; put what differs into rehearsal.toml."};
+    refused += static_cast<int>(
+        std::count_if(row.begin(), row.end(), [](const Rule& r) { return r.goes == Goes::refused; }));
+  return {
+      .id = "table",
+      .verdict = Verdict::pass,
+      .text = fmt::format("{} operations in {} states: {} are allowed and say to which side they go, {} are "
+                          "refused and say what to do instead. {} of them come from the job's own rehearsal.toml. "
+                          "Commanding side: {}.",
+                          operations, pair_states, operations * pair_states - refused, refused,
+                          table.corrected.size(), table.commanding_side_is_a ? "A" : "B"),
+      .source = "common practice, no source; controllers differ",
+      .next = "Hold the table against the controller's manual; put what differs into rehearsal.toml."};
 }
 
 base::Finding assumed_finding(const VirtualMachine& m) {
@@ -95,8 +100,7 @@ base::Finding assumed_finding(const VirtualMachine& m) {
   const bool doubtful = m.stiffness_assumed;
   return {.id = "virtual_machine",
           .verdict = doubtful ? Verdict::attention : Verdict::pass,
-          .text = fmt::format("The virtual machine is {}.{}",
-                              m.fitted ? "the fitted one" : "made from the papers",
+          .text = fmt::format("The virtual machine is {}.{}", m.fitted ? "the fitted one" : "made from the papers",
                               list.empty() ? "" : " What it does not know: " + list + "."),
           .source = "common practice, no source, where assumed",
           .next = doubtful ? "State yaw_stiffness under [guides], or make the captures that `fit` asks for: skew and "
@@ -135,8 +139,7 @@ std::optional<bool> beyond(const Consequence& c, std::optional<double> skew_m, s
 
 std::vector<Consequence> all_consequences(const VirtualMachine& machine, const Amounts& amounts) {
   std::vector<Consequence> all;
-  for (int i = 0; i < one_sided_kinds; ++i)
-    all.push_back(consequence(machine, amounts, static_cast<OneSided>(i)));
+  for (int i = 0; i < one_sided_kinds; ++i) all.push_back(consequence(machine, amounts, static_cast<OneSided>(i)));
   return all;
 }
 
@@ -152,15 +155,14 @@ base::StationOutcome rehearse_station(const machine::Machine& machine, const Reh
   for (const Common& c : common)
     findings.push_back(one_sided_finding(c, all.at(static_cast<std::size_t>(c.kind)), input, words));
   out.result.verdict = base::overall(findings);
-  const auto worst = std::max_element(all.begin(), all.end(),
-                                      [](const auto& a, const auto& b) { return a.skew_m < b.skew_m; });
-  out.result.values = {
-      {"operations_checked", {.value = double(operations * pair_states), .unit = "1"}},
-      {"commanding_side", {.value = std::string(input.table.commanding_side_is_a ? "A" : "B")}},
-      {"virtual_machine", {.value = std::string(virtual_one.fitted ? "fit" : "papers")}},
-      {"worst_one_sided", {.value = to_text(worst->kind)}},
-      {"worst_one_sided_skew_m", {.value = worst->skew_m, .unit = "m"}},
-      {"one_sided", rows_of(all)}};
+  const auto worst =
+      std::max_element(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.skew_m < b.skew_m; });
+  out.result.values = {{"operations_checked", {.value = double(operations * pair_states), .unit = "1"}},
+                       {"commanding_side", {.value = std::string(input.table.commanding_side_is_a ? "A" : "B")}},
+                       {"virtual_machine", {.value = std::string(virtual_one.fitted ? "fit" : "papers")}},
+                       {"worst_one_sided", {.value = to_text(worst->kind)}},
+                       {"worst_one_sided_skew_m", {.value = worst->skew_m, .unit = "m"}},
+                       {"one_sided", rows_of(all)}};
   out.figures = {push_figure(virtual_one, input), search_figure(virtual_one, input),
                  tied_move_figure(machine, virtual_one, input)};
   return out;

@@ -1,6 +1,6 @@
 #pragma once
-// Station `rehearse`: which commands go to which side, in what state, and what a command to one side alone would do to
-// this machine. The table is rules.h, the numbers are runs of the virtual gantry (consequence.h). Keys:
+// Station `rehearse`: which commands go to which side, in what state, and what a command to one side alone would do
+// to this machine. The table is rules.h, the numbers are runs of the virtual gantry (consequence.h). Keys:
 // docs/formats.md, "values of rehearse".
 #include <optional>
 #include <vector>
@@ -13,9 +13,9 @@ namespace evenbeam::rehearsal {
 
 struct RehearseInput {
   RuleTable table;
-  std::optional<dynamics::Plant> plant;          // fitted, real newtons
-  std::optional<machine::Settings> settings;     // proposed; tied moves run under them, else under soft loops
-  std::optional<double> allowable_skew_m;        // from `limits`
+  std::optional<dynamics::Plant> plant;       // fitted, real newtons
+  std::optional<machine::Settings> settings;  // proposed; tied moves run under them, else under soft loops
+  std::optional<double> allowable_skew_m;     // from `limits`
   std::optional<double> allowable_yaw_moment_n_m;
 };
 base::StationOutcome rehearse_station(const machine::Machine& machine, const RehearseInput& input);

@@ -26,12 +26,15 @@ constexpr std::pair<std::string_view, Goes> goes_words[] = {{"both", Goes::both}
                                                             {"either", Goes::either},
                                                             {"commanding side", Goes::commanding_side},
                                                             {"refused", Goes::refused}};
-constexpr std::pair<std::string_view, Effect> effect_words[] = {
-    {"powered", Effect::powered},       {"off", Effect::off},
-    {"loops closed", Effect::loops_closed}, {"loops open", Effect::loops_open},
-    {"tied", Effect::tied},             {"untied", Effect::untied},
-    {"referenced", Effect::referenced}, {"unreferenced", Effect::unreferenced},
-    {"fault", Effect::fault}};
+constexpr std::pair<std::string_view, Effect> effect_words[] = {{"powered", Effect::powered},
+                                                                {"off", Effect::off},
+                                                                {"loops closed", Effect::loops_closed},
+                                                                {"loops open", Effect::loops_open},
+                                                                {"tied", Effect::tied},
+                                                                {"untied", Effect::untied},
+                                                                {"referenced", Effect::referenced},
+                                                                {"unreferenced", Effect::unreferenced},
+                                                                {"fault", Effect::fault}};
 
 template <class Name>
 std::string choices(int count, Name name) {
@@ -87,8 +90,7 @@ void read_effects(TableReader& table, Rule& rule) {
 
 Rule read_rule(TableReader& table) {
   Rule rule;
-  const auto goes = table.choice<Goes>(
-      "goes_to", {goes_words[0], goes_words[1], goes_words[2], goes_words[3]});
+  const auto goes = table.choice<Goes>("goes_to", {goes_words[0], goes_words[1], goes_words[2], goes_words[3]});
   if (!goes && !table.has("goes_to"))
     table.missing("goes_to", "both, either, commanding side or refused", "\"both\"");
   rule.goes = goes.value_or(Goes::refused);

@@ -4,8 +4,8 @@
 //   soft loops: mean Kv = M w_m with w_m = 2 pi 3.5 Hz, skew Kv = (J/L^2) w_s with w_s = 2 pi 5.5 Hz, Kp a third of
 //   that, Ti 0.25 s (common practice, no source; the virtual machine shows whether they hold)
 // Assumptions where the papers are silent (common practice, no source), each said in `assumed`:
-//   friction 4 % of peak a side; yaw stiffness K_th = (2 pi 20 Hz)^2 (J - S^2/M) for bolted, flexure and unknown ends,
-//   0 for pivoted ones; yaw damping ratio 5 %; one servo period of delay; current lag 0.3 ms; rigid drives
+//   friction 4 % of peak a side; yaw stiffness K_th = (2 pi 20 Hz)^2 (J - S^2/M) for bolted, flexure and unknown
+//   ends, 0 for pivoted ones; yaw damping ratio 5 %; one servo period of delay; current lag 0.3 ms; rigid drives
 #include <optional>
 #include <string>
 #include <vector>
