@@ -1,0 +1,56 @@
+#pragma once
+// A reference search of a bridge on two drives: what is known beforehand, each as a range that the promise must hold
+// over. x is the place of a bridge end along the rails; A stands at x + s/2, B at x - s/2, s the true skew.
+#include <optional>
+
+namespace evenbeam::homing {
+
+struct Interval {
+  double low = 0, high = 0;
+};
+
+enum class Reference {
+  single_mark,
+  periodic,         // equal marks every pitch_m, the first one met is taken
+  distance_coded,   // two neighbours met tell the place; pitch_m apart the fixed ones, code_step_m the code's step
+  absolute,         // no search
+  switch_only,      // the switch's edge is the mark
+  switch_and_mark,  // the first mark met after the switch's edge is taken
+  hard_stop,        // run against a stop, found by force
+};
+
+enum class Controller {
+  one_command,   // both sides follow one move; it ends `overtravel` beyond the leading side's mark
+  each_its_own,  // each side runs until its own mark and stops there
+};
+
+struct SideSearch {
+  Interval mark_m;  // place of the mark that is wanted, its uncertainty included
+  Interval edge_m;  // switch_and_mark: where the edge is met in the direction of search, hysteresis included;
+                    // made from there until beyond the mark, so that a start past it is armed at once
+  std::optional<Interval> back_off_edge_m;  // a switch made from here to the end of travel behind the marks
+};
+
+struct SearchProblem {
+  Reference reference = Reference::single_mark;
+  Controller controller = Controller::one_command;
+  SideSearch a, b;
+  std::optional<double> pitch_m;           // of marks; must be there for periodic and distance_coded
+  double code_step_m = 0;                  // distance_coded: one signal period
+  bool edge_shared = false;                // the leading side's switch arms both
+  Interval start_m;                        // mean place where the search may begin
+  Interval start_skew_m;                   // true skew x_A - x_B there
+  double hold_error_m = 0;                 // how far the skew strays on the way while both follow one command, >= 0
+  double speed_m_per_s = 0.02;             // > 0
+  double acceleration_m_per_s2 = 1;        // up and down, > 0
+  Interval latch_delay_s;                  // from passing an edge or mark to acting on it, >= 0
+  Interval travel_m{-1e9, 1e9};            // of each bridge end
+  double free_skew_m = 0;                  // where guides carry no moment
+  std::optional<double> allowable_skew_m;  // off the free one
+  double stop_give_m = 0;                  // hard_stop: how far it gives under stop_force_n
+  std::optional<double> stop_force_n, force_limit_n;  // hard_stop: force of one side; what the guides take as fight
+  std::optional<int> direction;                       // +1 or -1 where it is given
+  std::optional<bool> a_leads;                        // where it is given
+};
+
+}  // namespace evenbeam::homing
