@@ -223,8 +223,8 @@ void run_each_its_own(Promises& promises, const View& v, SearchCase& c) {
   }
 }
 
-// Distance-coded: two spacings in a row add up to the pitch, or one code step more, so any way of that length holds two
-// neighbouring marks.
+// Distance-coded: two spacings in a row add up to the pitch, or one code step more, so any way of that length holds
+// two neighbouring marks.
 void run_fixed_length(Promises& promises, const View& v, SearchCase& c) {
   const double way = v.run_up_m + *v.p.pitch_m + v.p.code_step_m + 2 * v.p.hold_error_m + 2 * kRounding_m;
   c.overtravel_m = *v.p.pitch_m + v.p.code_step_m;
