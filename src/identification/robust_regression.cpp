@@ -77,7 +77,8 @@ Solved weighted_solve(const Regression& p, const VectorXd& w) {
 
 double data_condition(const Regression& p, const VectorXd& w) {
   MatrixXd a = w.asDiagonal() * p.a;
-  a = a * a.colwise().norm().cwiseMax(1e-300).cwiseInverse().asDiagonal();
+  const VectorXd scale = a.colwise().norm().cwiseMax(1e-300);  // held: a lazy one is summed anew for every entry
+  a = a * scale.cwiseInverse().asDiagonal();
   const MatrixXd gram = a.transpose() * a;
   const VectorXd squares = gram.selfadjointView<Eigen::Lower>().eigenvalues();
   return std::sqrt(squares.maxCoeff() / std::max(squares.minCoeff(), 1e-18 * squares.maxCoeff()));
