@@ -3,26 +3,16 @@
 // over. x is the place of a bridge end along the rails; A stands at x + s/2, B at x - s/2, s the true skew.
 #include <optional>
 
+#include "machine/homing.h"
+
 namespace evenbeam::homing {
 
 struct Interval {
   double low = 0, high = 0;
 };
 
-enum class Reference {
-  single_mark,
-  periodic,         // equal marks every pitch_m, the first one met is taken
-  distance_coded,   // two neighbours met tell the place; pitch_m apart the fixed ones, code_step_m the code's step
-  absolute,         // no search
-  switch_only,      // the switch's edge is the mark
-  switch_and_mark,  // the first mark met after the switch's edge is taken
-  hard_stop,        // run against a stop, found by force
-};
-
-enum class Controller {
-  one_command,   // both sides follow one move; it ends `overtravel` beyond the leading side's mark
-  each_its_own,  // each side runs until its own mark and stops there
-};
+using Reference = machine::ReferenceKind;
+using Controller = machine::SearchMoves;
 
 struct SideSearch {
   Interval mark_m;  // place of the mark that is wanted, its uncertainty included

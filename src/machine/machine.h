@@ -6,6 +6,8 @@
 #include <string>
 #include <vector>
 
+#include "machine/homing.h"
+
 namespace evenbeam::machine {
 
 enum class DriveKind { unknown, screw, rack, belt, linear_motor };
@@ -88,6 +90,8 @@ struct Machine {
   bool feedback_on_both_sides = true;
   bool common_shaft = false;
   bool third_rail = false;
+  Homing homing;
+  ElectricalAngle electrical_angle;
   // What the person wants set against the program's own choice.
   std::optional<std::string> home_attitude;  // "free" or "square", a recorded decision
   // User units, symbols of units/unit.h.

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <vector>
 
+#include "machine/homing_file.h"
 #include "machine/side_file.h"
 #include "machine/toml_reader.h"
 #include "units/unit.h"
@@ -201,7 +202,8 @@ Machine read_machine(const std::string& text, const std::string& file_name) {
               side = root.table_or_empty("side"), side_a = root.table_or_empty("side_a"),
               side_b = root.table_or_empty("side_b"), guides = root.table_or_empty("guides"),
               limits = root.table_or_empty("limits"), controller = root.table_or_empty("controller"),
-              topology = root.table_or_empty("topology");
+              topology = root.table_or_empty("topology"), homing = root.table_or_empty("homing"),
+              angle = root.table_or_empty("electrical_angle");
   Machine machine;
   read_top(root, machine);
   read_bridge(bridge, machine);
@@ -211,9 +213,11 @@ Machine read_machine(const std::string& text, const std::string& file_name) {
   read_limits(limits, machine.limits);
   read_controller(controller, machine);
   read_topology(topology, machine);
+  read_homing(homing, machine.homing);
+  read_electrical_angle(angle, machine.electrical_angle);
   for (TableReader& move : root.tables("move")) read_move(move, machine);
-  const std::vector<TableReader*> readers = {&root,     &side,   &side_a, &side_b,     &bridge,
-                                             &carriage, &guides, &limits, &controller, &topology};
+  const std::vector<TableReader*> readers = {&root,   &side,   &side_a,     &side_b,   &bridge, &carriage,
+                                             &guides, &limits, &controller, &topology, &homing, &angle};
   for (TableReader* reader : readers) reader->close({readers.begin(), readers.end()});
   throw_if_any(std::move(troubles));
   return machine;

@@ -98,6 +98,40 @@ constexpr const char* rest = R"(
 #common_shaft = false           # both sides driven through one shaft
 #third_rail = false
 
+[homing]                        # the reference search; places count along x
+#reference = "single_mark"      # periodic, distance_coded, absolute, switch_only, switch_and_mark or hard_stop
+#moves = "both_together"        # both_together: one command for both sides; each_alone: each stops at its own mark
+#direction = "+x"
+#leading_side = "A"
+#search_speed = "20 mm/s"
+#acceleration = "0.5 m/s^2"     # up and down
+#latch_delay = "1 ms"           # the longest
+#mark_b_ahead = "1.2 mm"        # B's mark ahead (+x) of A's with the guides free, by the drawing
+#mark_doubt = "0.5 mm"          # plus or minus
+#start = ["-400 mm", "-20 mm"] # where the bridge's middle may stand before a search, from A's mark
+#start_skew = "1 mm"            # plus or minus, off the attitude in which the guides are free
+#hold_error = "20 um"           # how far the skew strays on the way
+#travel = ["-600 mm", "800 mm"] # of each bridge end, from A's mark
+#switch_a = ["-8 mm", "-6 mm"] # where A's switch is met, hysteresis included, from A's own mark
+#switch_b = ["-8 mm", "-6 mm"] # the same of B, from B's own mark
+#switch_shared = false          # true: the leading side's switch arms both
+#back_off_a = ["-52 mm", "-50 mm"] # a switch to run back to before the search, from A's own mark
+#back_off_b = ["-52 mm", "-50 mm"]
+#code_step = "20 um"            # distance-coded: one signal period
+#flag_width = "6 mm"
+#stop_force = "80 N"            # hard_stop: force of one side, what the guides take, how far it gives
+#stop_force_limit = "200 N"
+#stop_give = "0.1 mm"
+#squareness_wanted = "50 urad"  # the largest out-of-square that the work takes
+#thermal_skew = "20 um"         # change of the skew between cold and warm, plus or minus
+
+[electrical_angle]              # read at the mark after several power-ups, where drives find it roughly
+#read_a = ["31.2 deg", "29.8 deg", "30.9 deg"]
+#read_b = ["12.0 deg", "10.8 deg", "11.9 deg"]
+#true_a = "30 deg"              # where it is known
+#true_b = "11 deg"
+#loss_limit = 0.02              # the largest part of the force that may be lost
+
 #[[move]]                       # a move of the machine's own work; one heading for each
 #name = "long stroke"
 #distance = "0.9 m"
