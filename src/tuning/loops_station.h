@@ -11,7 +11,8 @@ namespace evenbeam::tuning {
 struct LoopsOutcome {
   base::StationOutcome outcome;
   Proposal proposal;
-  std::vector<MoveForecast> own_loops;  // recordings under the loops they were made with, for prove
+  std::vector<MoveForecast> proposed_loops;  // the same moves under the settings proposed, for trips
+  std::vector<MoveForecast> own_loops;       // recordings under the loops they were made with, for prove
 };
 
 LoopsOutcome loops_station(const std::vector<recording::Recording>& recordings, const machine::Machine& machine,

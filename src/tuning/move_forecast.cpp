@@ -6,7 +6,9 @@
 #include "base/check.h"
 #include "math/random.h"
 #include "trajectory/jerk_limited.h"
+#include "tuning/plant_interval.h"
 #include "tuning/proposal.h"
+#include "tuning/settling.h"
 
 namespace evenbeam::tuning {
 namespace {
@@ -33,6 +35,7 @@ std::vector<double> smoothed(std::vector<double> x, int width) {
 std::vector<double> differences(const std::vector<double>& x, double period_s) {
   std::vector<double> out(x.size(), 0.0);
   for (size_t i = 1; i + 1 < x.size(); ++i) out[i] = (x[i + 1] - x[i - 1]) / (2 * period_s);
+  if (x.size() > 2) out.front() = out[1], out.back() = out[x.size() - 2];  // no kick at the ends
   return out;
 }
 
@@ -50,25 +53,6 @@ std::vector<double> at_period(const recording::Recording& r, const std::vector<d
     out[i] = held;
   }
   return out;
-}
-
-double drawn(math::Random& random, const math::Estimate& e) { return e.value + e.sd * random.normal(); }
-
-// One plant from the fit's intervals: what moves the skew most, the rest as fitted.
-dynamics::Plant drawn_plant(math::Random& random, const identification::Identified& id) {
-  dynamics::Plant p = id.plant;
-  const identification::MotionFit& m = id.motion;
-  const double g = id.scale.common.value;
-  const double positive = 1e-9;
-  p.fixed_moment_kg_m += g * m.moment_kg_m.sd * random.normal();
-  p.yaw_stiffness_n_m_per_rad =
-      std::max(positive, p.yaw_stiffness_n_m_per_rad + g * m.yaw_stiffness_n_m_per_rad.sd * random.normal());
-  p.a.coulomb_n = std::max(0.0, g * drawn(random, m.coulomb_a_n));
-  p.b.coulomb_n = std::max(0.0, g * drawn(random, m.coulomb_b_n));
-  p.a.viscous_n_s_per_m = std::max(0.0, g * drawn(random, m.viscous_a_n_s_per_m));
-  p.b.viscous_n_s_per_m = std::max(0.0, g * drawn(random, m.viscous_b_n_s_per_m));
-  p.delay_s = std::max(positive, p.delay_s * (1 + 0.1 * random.normal()));
-  return p;
 }
 
 simulation::RunSeries run(const ForecastMove& move, dynamics::Plant plant, const machine::Settings& settings,
@@ -95,6 +79,23 @@ std::vector<double> skew_error_at(const simulation::RunSeries& series, const For
   return out;
 }
 
+void measure_forces(MoveForecast& out, const simulation::RunSeries& s, const dynamics::Plant& plant,
+                    const machine::Settings& settings) {
+  double skew = 0, squares_a = 0, squares_b = 0;
+  for (size_t k = 0; k < s.time_s.size(); ++k) {
+    const double error_a = s.position_a_m[k] - s.reference_a_m[k], error_b = s.position_b_m[k] - s.reference_b_m[k];
+    out.peak_mean_error_m = std::max(out.peak_mean_error_m, std::abs(error_a + error_b) / 2);
+    out.peak_force_part = std::max({out.peak_force_part, std::abs(s.force_a_n[k]) / settings.peak_force_a_n,
+                                    std::abs(s.force_b_n[k]) / settings.peak_force_b_n});
+    squares_a += s.force_a_n[k] * s.force_a_n[k], squares_b += s.force_b_n[k] * s.force_b_n[k];
+    skew = std::max(skew, std::abs(s.true_a_m[k] - s.true_b_m[k] - plant.stress_free_skew_m));
+  }
+  const double n = std::max<double>(1, static_cast<double>(s.time_s.size()));
+  out.rms_force_part = std::max(std::sqrt(squares_a / n) / settings.peak_force_a_n,
+                                std::sqrt(squares_b / n) / settings.peak_force_b_n);
+  out.peak_guide_moment_n_m = plant.yaw_stiffness_n_m_per_rad * skew / plant.span_m;
+}
+
 }  // namespace
 
 ForecastMove move_of(const recording::Recording& r, const machine::Machine& machine, double period_s) {
@@ -108,6 +109,9 @@ ForecastMove move_of(const recording::Recording& r, const machine::Machine& mach
   for (size_t i = 0; i < mean.size(); ++i) mean[i] = (r.reference_a_m[i] + r.reference_b_m[i]) / 2;
   const int width = static_cast<int>(std::max(kSmooth_s, 2 * r.period_s) / period_s);
   move.reference.mean_m = smoothed(at_period(r, mean, period_s), width);
+  // Within a smoothing width of the end the digits are smoothed less; a file that ends in motion would end in a kick.
+  if (move.reference.mean_m.size() > static_cast<size_t>(2 * width))
+    move.reference.mean_m.resize(move.reference.mean_m.size() - static_cast<size_t>(width));
   move.reference.mean_m_per_s = differences(move.reference.mean_m, period_s);
   move.reference.mean_m_per_s2 = differences(move.reference.mean_m_per_s, period_s);
   return move;
@@ -126,20 +130,23 @@ MoveForecast forecast(const ForecastMove& move, const identification::Identified
                       const machine::Settings& settings, const ForecastOptions& options) {
   base::check(id.plant_known, "a forecast needs a plant");
   const simulation::RunSeries nominal = run(move, id.plant, settings, options);
-  const simulation::Forecast judged = simulation::judge(nominal, options.settle_window_m);
-  MoveForecast out{.name = move.name, .peak_skew_m = judged.peak_skew_m, .settle_s = judged.settle_s};
+  MoveForecast out{.name = move.name, .peak_skew_m = nominal.peak_skew_error_m};
+  out.settle = settling(nominal, options.settle_window_m);
   out.skew_error_m = skew_error_at(nominal, move);
+  measure_forces(out, nominal, id.plant, settings);
+  const std::vector<UncertainPart> parts = uncertain_parts(id);
   math::Random random(options.seed);
   double squares = 0;
   for (int k = 0; k < options.draws; ++k) {
-    const double peak =
-        simulation::judge(run(move, drawn_plant(random, id), settings, options), options.settle_window_m).peak_skew_m;
-    squares += (peak - out.peak_skew_m) * (peak - out.peak_skew_m);
+    const double off =
+        run(move, drawn_plant(id.plant, parts, random), settings, options).peak_skew_error_m - out.peak_skew_m;
+    squares += off * off;
   }
-  // The drawn spread, and a tenth for what the plant leaves out (common practice, no source).
+  // The drawn spread, a tenth for what the plant leaves out (common practice, no source), and the counts.
   const double sd = std::hypot(options.draws > 0 ? std::sqrt(squares / options.draws) : 0, 0.1 * out.peak_skew_m);
-  out.lower_m = std::max(0.0, out.peak_skew_m - 1.96 * sd);
-  out.upper_m = out.peak_skew_m + 1.96 * sd;
+  const double counts = options.count_a_m + options.count_b_m;
+  out.lower_m = std::max(0.0, out.peak_skew_m - 1.96 * sd - counts);
+  out.upper_m = out.peak_skew_m + 1.96 * sd + counts;
   return out;
 }
 

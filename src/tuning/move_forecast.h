@@ -1,6 +1,7 @@
 #pragma once
 // Skew of a move before it is made: the virtual gantry with the fitted plant, its friction and the given settings,
-// run on a recorded reference or a planned move; the band by repeating it with plants drawn from the fit's intervals.
+// run on a recorded reference or a planned move; the band by repeating it with plants drawn from the fit's intervals
+// (tuning/plant_interval.h).
 // Left out: cogging, pitch and scale errors, and whatever mode the plant does not hold.
 #include <string>
 #include <vector>
@@ -11,6 +12,7 @@
 #include "machine/settings.h"
 #include "recording/recording.h"
 #include "simulation/closed_loop.h"
+#include "tuning/settling.h"
 
 namespace evenbeam::tuning {
 
@@ -30,8 +32,11 @@ ForecastMove move_of(const machine::PlannedMove& planned, const machine::Machine
 struct MoveForecast {
   std::string name;
   double peak_skew_m = 0, lower_m = 0, upper_m = 0;
-  double settle_s = 0;               // NaN where not settled at the end
-  std::vector<double> skew_error_m;  // at the recording's own samples
+  Settling settle;
+  double peak_mean_error_m = 0;
+  double peak_force_part = 0, rms_force_part = 0;  // of peak force, the worse side
+  double peak_guide_moment_n_m = 0;                // K_th |skew - stress-free skew|/L, both ends together
+  std::vector<double> skew_error_m;                // at the recording's own samples
 };
 
 struct ForecastOptions {

@@ -8,6 +8,7 @@
 
 #include "dynamics/linear_response.h"
 #include "simulation/linear_loop.h"
+#include "tuning/textbook.h"
 
 namespace evenbeam::tuning {
 namespace {
@@ -28,14 +29,6 @@ double skew_mass(const dynamics::Plant& p) {
 // Real newtons turned into commanded ones by the mean of both scales (share and feed-forwards take each side's own).
 double mean_scale(const dynamics::Plant& p) { return (p.a.force_scale + p.b.force_scale) / 2; }
 
-void set_coordinate(machine::CoordinateLoop& loop, double mass_commanded, double stretch, double lag_s,
-                    double filter_hz) {
-  loop.velocity_gain_n_s_per_m = mass_commanded / (stretch * lag_s);
-  loop.velocity_integral_s = stretch * stretch * lag_s;
-  loop.position_gain_per_s = 1 / (4 * stretch * lag_s);
-  loop.velocity_filter_hz = filter_hz;
-}
-
 struct Basis {
   dynamics::Plant plant;  // real newtons, where the carriage stood
   double period_s = 0, lag_s = 0, filter_hz = 0;
@@ -53,8 +46,9 @@ Settings with_share(const Basis& b, Settings s, double carriage_y_m) {
 
 Settings with_stretch(const Basis& b, Settings s, double mean, double skew) {
   const double g = mean_scale(b.plant);
-  set_coordinate(s.mean, mean_mass(b.plant) / g, mean, b.lag_s, b.filter_hz);
-  set_coordinate(s.skew, skew_mass(b.plant) / g, skew, b.lag_s, b.filter_hz);
+  s.mean = symmetrical_optimum(mean_mass(b.plant) / g, mean, b.lag_s);
+  s.skew = symmetrical_optimum(skew_mass(b.plant) / g, skew, b.lag_s);
+  s.mean.velocity_filter_hz = s.skew.velocity_filter_hz = b.filter_hz;
   return s;
 }
 
@@ -71,10 +65,15 @@ PeakSensitivity worst_of(const Basis& b, const Settings& s) {
   return worst;
 }
 
-// Both gains times `factor`; exact eigenvalues, so that no resonance is too narrow to be found.
-bool stable_everywhere(const Basis& b, Settings s, double factor) {
+Settings with_gain(Settings s, double factor) {
   s.mean.velocity_gain_n_s_per_m *= factor;
   s.skew.velocity_gain_n_s_per_m *= factor;
+  return s;
+}
+
+// Both gains times `factor`; exact eigenvalues, so that no resonance is too narrow to be found.
+bool stable_everywhere(const Basis& b, const Settings& proposed, double factor) {
+  const Settings s = with_gain(proposed, factor);
   return std::all_of(b.cases.begin(), b.cases.end(), [&](const Case& c) {
     return simulation::stability(at_case(b.plant, c), with_share(b, s, c.carriage_y_m)).stable;
   });
@@ -299,6 +298,10 @@ Proposal propose(const identification::Identified& id, const machine::Machine& m
     out.cases.push_back(result);
   }
   if (!b.hz.empty()) out.measured = peak_sensitivity(b.hz, b.measured, with_share(b, out.settings, b.measured_y_m));
+  out.least_gain = worst_of(b, with_gain(out.settings, kLeastGain));
+  out.most_gain = worst_of(b, with_gain(out.settings, kMostGain));
+  out.measured_hz = b.hz;
+  out.measured_g = b.measured;
   const PeakSensitivity& limiting = out.measured.peak > out.worst.peak ? out.measured : out.worst;
   out.binding =
       fmt::format("peak sensitivity {:.2f} at {:.1f} Hz{}", limiting.peak, limiting.at_hz,

@@ -51,9 +51,12 @@ struct Proposal {
   double stretch_mean = 0, stretch_skew = 0;  // a
   double small_lag_s = 0;                     // T
   std::vector<CaseResult> cases;
-  PeakSensitivity worst;     // over cases, model
-  PeakSensitivity measured;  // on the measured response; peak 0 where there is none
-  std::string binding;       // what stopped the gains from being higher
+  PeakSensitivity worst;                  // over cases, model
+  PeakSensitivity measured;               // on the measured response; peak 0 where there is none
+  PeakSensitivity least_gain, most_gain;  // worst of model and measured with both velocity gains x 0.6 and x 1.6
+  std::vector<double> measured_hz;        // the lines of the measured response that are well enough known
+  std::vector<math::Complex2x2> measured_g;
+  std::string binding;  // what stopped the gains from being higher
   SharePlan share;
   machine::Settings textbook;  // the start of the search, same promise
   bool searched = false;       // the search found better settings that hold

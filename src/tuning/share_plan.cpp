@@ -37,7 +37,7 @@ double least_wrong(const std::vector<Weighted>& all) {
 SharePlan share_plan(const identification::Identified& id, const machine::Machine& machine) {
   const auto range = machine::carriage_range(machine);
   const double empty_kg = machine.payload_min_kg, full_kg = std::max(empty_kg, machine.payload_max_kg.value_or(0));
-  SharePlan plan{.follows = !machine.share_is_constant};
+  SharePlan plan{.follows = !machine.share_is_constant, .payload_least_kg = empty_kg, .payload_greatest_kg = full_kg};
   std::vector<Weighted> all;
   const double mass_kg = dynamics::total_mass_kg(id.plant) - id.plant.payload_kg;
   for (int i = 0; i < kPlaces; ++i) {
@@ -54,16 +54,21 @@ SharePlan share_plan(const identification::Identified& id, const machine::Machin
   return plan;
 }
 
-double share_at_place(const SharePlan& plan, double y_m) {
+double share_at_place(const SharePlan& plan, double y_m) { return share_at_place(plan, y_m, plan.payload_least_kg); }
+
+double share_at_place(const SharePlan& plan, double y_m, double payload_kg) {
   if (!plan.follows || plan.places.empty()) return plan.constant;
+  const double range = plan.payload_greatest_kg - plan.payload_least_kg;
+  const double full = range > 0 ? std::clamp((payload_kg - plan.payload_least_kg) / range, 0.0, 1.0) : 0;
+  const auto at = [&](const SharePlace& place) { return place.share + full * (place.share_full - place.share); };
   const auto& p = plan.places;
-  if (y_m <= p.front().y_m) return p.front().share;
+  if (y_m <= p.front().y_m) return at(p.front());
   for (size_t i = 1; i < p.size(); ++i)
     if (y_m <= p[i].y_m) {
       const double part = (y_m - p[i - 1].y_m) / (p[i].y_m - p[i - 1].y_m);
-      return p[i - 1].share + part * (p[i].share - p[i - 1].share);
+      return at(p[i - 1]) + part * (at(p[i]) - at(p[i - 1]));
     }
-  return p.back().share;
+  return at(p.back());
 }
 
 }  // namespace evenbeam::tuning

@@ -21,10 +21,13 @@ struct SharePlan {
   double constant = 0.5;           // least wrong over travel and payload
   double constant_wrong = 0;       // its largest distance from the balanced share
   std::vector<SharePlace> places;  // rising y
+  double payload_least_kg = 0, payload_greatest_kg = 0;
 };
 
 SharePlan share_plan(const identification::Identified& identified, const machine::Machine& machine);
 // What the controller is to hold with the carriage at y: straight between places, held beyond the ends.
 double share_at_place(const SharePlan& plan, double y_m);
+// The balanced share with a payload between the least and the greatest known, straight between both.
+double share_at_place(const SharePlan& plan, double y_m, double payload_kg);
 
 }  // namespace evenbeam::tuning

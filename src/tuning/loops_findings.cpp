@@ -1,0 +1,183 @@
+#include "tuning/loops_findings.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace evenbeam::tuning {
+namespace {
+
+using base::Finding;
+using base::Verdict;
+using recording::Recording;
+
+constexpr double kPromise = 1.7;
+
+void cite(Finding& f, const identification::Identified& id) {
+  const bool response = !id.response_recordings.empty();
+  for (const auto& use : id.motion.recordings)
+    if (f.recording.empty() || (response && use.name == id.response_recordings.front())) {
+      f.recording = use.name;
+      f.from_s = use.from_s;
+      f.to_s = use.to_s;
+    }
+}
+
+Finding robustness(const identification::Identified& id, const Proposal& p) {
+  Finding f{.id = "peak_sensitivity", .unit = "1", .limit = kPromise};
+  cite(f, id);
+  f.source = "at most 1.7 wanted; textbook range 1.2 to 2 (Astrom and Murray, from memory)";
+  f.value = std::max(p.worst.peak, p.measured.peak);
+  const double m = *f.value;
+  f.verdict = m <= kPromise ? Verdict::pass : Verdict::stop;
+  f.text = fmt::format(
+      "Over {} carriage places and payloads the largest singular value of the sensitivity is {:.2f} (at {:.0f} Hz) "
+      "on the "
+      "fitted plant{}: every side keeps a gain margin of at least {:.1f} and a phase margin of at least {:.0f} "
+      "degrees. "
+      "Between the places looked at nothing is proved.",
+      p.cases.size(), p.worst.peak, p.worst.at_hz,
+      p.measured.peak > 0 ? fmt::format(" and {:.2f} on the measured response", p.measured.peak)
+                          : "; no response was measured",
+      m / (m - 1), 2 * std::asin(1 / (2 * m)) * 180 / std::numbers::pi);
+  if (p.measured.peak == 0) {
+    f.verdict = base::worse(f.verdict, Verdict::attention);
+    f.next =
+        "Record a multisine on A, then on B: without a measured response drive resonances are not in the margins.";
+  }
+  return f;
+}
+
+// The three ways a side may change, smallest over the places.
+Finding margins_finding(const identification::Identified& id, const LoopsReport& r) {
+  Finding f{.id = "margins", .verdict = Verdict::pass, .unit = "1"};
+  cite(f, id);
+  const PlaceMargins* both = &r.margins.front();
+  double up = 1e300, phase = 1e300, drop = 0;
+  bool down_side_a = true;
+  for (const PlaceMargins& m : r.margins) {
+    if (m.margins.both < both->margins.both) both = &m;
+    for (bool a : {true, false}) {
+      const math::LoopMargins& side = a ? m.margins.a : m.margins.b;
+      up = std::min(up, side.gain_up), phase = std::min(phase, side.phase_rad);
+      const double least = a ? m.margins.drop_a : m.margins.drop_b;
+      if (std::isfinite(least) && least >= drop) drop = least, down_side_a = a;
+    }
+  }
+  const math::DiskRange disk = math::disk_range(both->margins.both);
+  f.value = both->margins.both;
+  f.text = fmt::format(
+      "One side alone may grow {:.2g} times or lag {:.0f} degrees more; both sides at once, each in its own way, may "
+      "change by {:.2f} to {:.2f} times or {:.0f} degrees ({}). {}",
+      up, phase * 180 / std::numbers::pi, disk.gain_low, disk.gain_high, disk.phase_rad * 180 / std::numbers::pi,
+      both->where,
+      drop > 0 ? fmt::format("Side {} alone may drop to {:.0f} % of its force.", down_side_a ? 'A' : 'B', 100 * drop)
+               : std::string("Either side alone may drop to 1 % of its force and the loops stay stable."));
+  f.source = "disk margins: Seiler, Packard, Gahinet, IEEE Control Systems 40(5), 2020; exact eigenvalues";
+  f.next = "A side that loses force for good is station trips' matter.";
+  return f;
+}
+
+Finding share_finding(const machine::Machine& machine, const identification::Identified& id, const Proposal& p,
+                      const Forecasts& forecast) {
+  const SharePlace &first = p.share.places.front(), &last = p.share.places.back();
+  Finding f{.id = "share",
+            .verdict = Verdict::pass,
+            .value = p.share.follows ? p.settings.share : p.share.constant,
+            .unit = "1"};
+  cite(f, id);
+  f.text = fmt::format(
+      "The share of A that makes no yaw runs from {:.4f} (carriage at {:.2f} m) to {:.4f} (at {:.2f} m), in "
+      "commanded "
+      "newtons, without payload; the least wrong constant is {:.4f}, up to {:.4f} off.",
+      first.share, first.y_m, last.share, last.y_m, p.share.constant, p.share.constant_wrong);
+  double with_list = 0;
+  for (const MoveForecast& m : forecast.proposed) with_list = std::max(with_list, m.peak_skew_m);
+  if (p.share.follows && forecast.worst_constant_m > 0)
+    f.text += fmt::format(
+        " Largest skew to expect in the moves known: {:.1f} um with the share of each place, {:.1f} "
+        "um with the constant.",
+        1e6 * with_list, 1e6 * forecast.worst_constant_m);
+  if (!forecast.place_errors.empty() && !forecast.proposed.empty()) {
+    const double right = forecast.proposed.front().peak_skew_m;
+    f.text += fmt::format(" How well its place must be known, {}: {:.1f} um where it is known", forecast.place_move,
+                          1e6 * right);
+    for (const PlaceError& e : forecast.place_errors)
+      f.text += fmt::format(", {:.1f} um at {:.2g} m off", 1e6 * e.peak_skew_m, e.off_m);
+    f.text += ".";
+  }
+  f.source = "balance of moments under acceleration, share = 1/2 - S/(M L)";
+  if (p.share.follows && !machine.share_follows_carriage)
+    f.next =
+        "Enter the share of the place where the carriage stands, or let the controller follow it. If only one can be "
+        "entered for all places, state share_follows_carriage = false.";
+  return f;
+}
+
+Finding gains_finding(const identification::Identified& id, const Proposal& p) {
+  Finding f{.id = "gains", .verdict = Verdict::pass};
+  cite(f, id);
+  f.text = fmt::format(
+      "Gains by the symmetrical optimum with small lags of {:.2f} ms, stretched {:.1f} (mean) and {:.1f} times "
+      "(skew) until the promise holds{}; what stops them from being higher: {}. With both loops' gains times 0.6 the "
+      "peak sensitivity is {:.2f}, times 1.6 it is {:.2f}; stable at every place and payload looked at.",
+      1e3 * p.small_lag_s, p.stretch_mean, p.stretch_skew,
+      p.searched ? fmt::format(", then searched with two filters a loop: output noise from counts {:.1f} N rms",
+                               p.after.noise_n)
+                 : "; a search found nothing better that holds",
+      p.binding, p.least_gain.peak, p.most_gain.peak);
+  f.source = "Kessler 1958, symmetrical optimum (from memory)";
+  f.value = p.stretch_mean;
+  f.unit = "1";
+  f.next =
+      "Enter the settings, then raise from half gain in two steps, each with a short move and a hand on the stop.";
+  return f;
+}
+
+Finding forecast_finding(const std::vector<Recording>& recordings, const Forecasts& f) {
+  Finding out{.id = "forecast", .unit = "m"};
+  if (f.proposed.empty()) {
+    out.verdict = Verdict::attention;
+    out.text = "No move is known to forecast: neither a recorded test move nor a [[move]] in machine.toml.";
+    out.next = "Describe the machine's own moves in machine.toml.";
+    return out;
+  }
+  const auto worst = std::max_element(f.proposed.begin(), f.proposed.end(),
+                                      [](const auto& a, const auto& b) { return a.peak_skew_m < b.peak_skew_m; });
+  out.verdict = Verdict::pass;
+  out.value = worst->peak_skew_m;
+  out.lower = worst->lower_m;
+  out.upper = worst->upper_m;
+  out.recording = worst->name;
+  for (const Recording& r : recordings)
+    if (r.name == worst->name) out.from_s = r.time_s.front(), out.to_s = r.time_s.back();
+  out.text =
+      fmt::format("With these settings the largest skew error to expect is {:.1f} um ({:.1f} to {:.1f}), in {}.",
+                  1e6 * worst->peak_skew_m, 1e6 * worst->lower_m, 1e6 * worst->upper_m, worst->name);
+  out.source = "virtual gantry with the fitted plant; cogging and pitch errors are not in it";
+  out.next = "Make the move with these settings and record it; station prove compares.";
+  return out;
+}
+
+}  // namespace
+
+Finding no_settings_finding(const identification::Identified& id, const Proposal& p) {
+  Finding f{.id = "no_settings",
+            .verdict = id.plant_known ? Verdict::attention : Verdict::not_done,
+            .text = "No settings are proposed: " + p.reason + ".",
+            .next = id.plant_known ? "State what is missing, or stiffen what resonates."
+                                   : "Record a test move there and back with positions and outputs."};
+  cite(f, id);
+  return f;
+}
+
+std::vector<Finding> loops_findings(const std::vector<Recording>& recordings, const machine::Machine& machine,
+                                    const identification::Identified& id, const LoopsReport& report) {
+  const Proposal& p = report.proposal;
+  return {robustness(id, p), margins_finding(id, report), share_finding(machine, id, p, report.forecasts),
+          gains_finding(id, p), forecast_finding(recordings, report.forecasts)};
+}
+
+}  // namespace evenbeam::tuning
