@@ -1,3 +1,14 @@
+# precompiled(target owner headers...): the owner reads the headers once, the other targets take them from it.
+function(precompiled target owner)
+  if(NOT EVENBEAM_PRECOMPILE)
+    return()
+  elseif(target STREQUAL owner)
+    target_precompile_headers(${target} PRIVATE ${ARGN})
+  else()
+    target_precompile_headers(${target} REUSE_FROM ${owner})
+  endif()
+endfunction()
+
 # One room = one folder under src/ = one static library `room_NAME` = one namespace.
 # room(NAME USES other_rooms... LIBS libraries...)
 function(room name)
@@ -15,4 +26,6 @@ function(room name)
     endif()
   endforeach()
   target_link_libraries(room_${name} PUBLIC ${ROOM_LIBS})
+  precompiled(room_${name} room_base <algorithm> <cmath> <functional> <map> <optional> <string> <vector>
+    <fmt/format.h> <fmt/ranges.h>)
 endfunction()

@@ -4,13 +4,16 @@
 set(foreign_rooms base units machine recording trajectory journal report)
 find_package(doctest REQUIRED)
 add_library(test_main STATIC ${CMAKE_SOURCE_DIR}/cmake/test_main.cpp)
-target_link_libraries(test_main PUBLIC doctest::doctest)
+target_link_libraries(test_main PUBLIC doctest::doctest fmt::fmt)
+precompiled(test_main test_main <algorithm> <cmath> <functional> <optional> <string> <vector> <doctest/doctest.h>
+  <fmt/format.h>)
 
 function(test_program name room)
   cmake_parse_arguments(T "" "" "SOURCES;LIBS" ${ARGN})
   add_executable(${name} ${T_SOURCES})
   target_link_libraries(${name} PRIVATE test_main room_${room} ${T_LIBS})
   target_compile_definitions(${name} PRIVATE EVENBEAM_SOURCE_DIR="${CMAKE_SOURCE_DIR}" EVENBEAM_BINARY_DIR="${CMAKE_BINARY_DIR}")
+  precompiled(${name} test_main)
   add_test(NAME ${name} COMMAND ${name})
   set_tests_properties(${name} PROPERTIES TIMEOUT 300 LABELS fast)
 endfunction()

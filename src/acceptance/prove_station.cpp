@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "acceptance/positioning_findings.h"
 #include "acceptance/prove_figures.h"
 #include "acceptance/prove_findings.h"
 
@@ -106,10 +107,8 @@ base::StationOutcome nothing_to_judge(const std::vector<recording::Recording>& r
   return out;
 }
 
-}  // namespace
-
-base::StationOutcome prove_station(const std::vector<recording::Recording>& recordings,
-                                   const machine::Machine& machine, const ProveInput& input) {
+base::StationOutcome judge_moves(const std::vector<recording::Recording>& recordings, const machine::Machine& machine,
+                                 const ProveInput& input) {
   double count_m = 0;
   std::vector<const recording::Recording*> chosen;
   for (const recording::Recording& rec : recordings) {
@@ -137,6 +136,16 @@ base::StationOutcome prove_station(const std::vector<recording::Recording>& reco
   add_values(moves, window, out.result);
   if (moves.size() > 1) out.figures.push_back(comparison_figure(moves, machine));
   out.figures.push_back(settling_figure(moves, window));
+  return out;
+}
+
+}  // namespace
+
+base::StationOutcome prove_station(const std::vector<recording::Recording>& recordings,
+                                   const machine::Machine& machine, const ProveInput& input) {
+  base::StationOutcome out = judge_moves(recordings, machine, input);
+  add_positioning(input.positioning, machine.span_m, out);
+  if (!input.b_minus_a_m.empty()) add_homing_repeatability(input.b_minus_a_m, out);
   return out;
 }
 

@@ -7,6 +7,7 @@
 
 #include "acceptance/loop_conditions.h"
 #include "acceptance/move_measures.h"
+#include "acceptance/positioning_file.h"
 #include "acceptance/ringing.h"
 #include "base/estimate.h"
 #include "base/figure.h"
@@ -31,6 +32,8 @@ struct ProveInput {
   std::optional<double> viscous_n_s_per_m;                  // both sides together
   std::optional<double> allowable_skew_m;                   // station limits
   std::vector<MoveForecast> forecasts;
+  std::vector<PositioningTable> positioning;  // of the job's positioning.toml
+  std::vector<double> b_minus_a_m;            // of each search, skew taken out (station marks)
 };
 
 // Half window for settling where the machine states none: a common figure for handling axes (common practice, no

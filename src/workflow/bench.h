@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "acceptance/positioning_file.h"
 #include "base/finding.h"
 #include "identification/identify.h"
 #include "machine/machine.h"
@@ -19,7 +20,8 @@ struct Bench {
   machine::Machine machine;
   std::vector<recording::Recording> recordings;  // in the order of their file names
   rehearsal::RuleTable rules = rehearsal::common_practice();
-  std::vector<base::StationResult> done;         // of the stations that have run, in that order
+  std::vector<acceptance::PositioningTable> positioning;  // of positioning.toml, where the job has one
+  std::vector<base::StationResult> done;                  // of the stations that have run, in that order
   // Left by a station for those that come after it; empty where it found none.
   std::optional<identification::Identified> identified;  // what the captures tell of the machine; asked for once
   std::optional<machine::Settings> settings;             // by loops: the settings proposed

@@ -90,7 +90,10 @@ base::StationOutcome recordings_station(const Job& job) {
 Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress) {
   Evaluation evaluation{.job = job.name, .inputs = job.inputs};
   evaluation.stations.push_back(recordings_station(job));
-  Bench bench{.machine = std::move(job.machine), .recordings = std::move(job.recordings), .rules = std::move(job.rules)};
+  Bench bench{.machine = std::move(job.machine),
+              .recordings = std::move(job.recordings),
+              .rules = std::move(job.rules),
+              .positioning = std::move(job.positioning)};
   std::vector<base::StationOutcome> outcomes(line.size());
   for (std::size_t done = 0; done < line.size();) {
     const std::size_t before = done;

@@ -121,6 +121,19 @@ void sort_out(std::vector<Read> reads, const std::optional<recording::PlanFile>&
   }
 }
 
+void load_positioning(const base::Disk& disk, const Places& places, Job& job) {
+  if (!disk.has_file(places.positioning_toml)) return;
+  const std::string text = disk.read(places.positioning_toml);
+  job.inputs.push_back({"positioning.toml", base::sha256_hex(text)});
+  for (acceptance::PositioningPlan& plan : acceptance::read_positioning_file(text, places.positioning_toml)) {
+    const std::string path = base::join_path(places.job, plan.file);
+    const std::string bytes = disk.read(path);
+    job.inputs.push_back({plan.file, base::sha256_hex(bytes)});
+    std::vector<acceptance::TargetRuns> runs = acceptance::read_position_table(bytes, path, plan.form);
+    job.positioning.push_back({std::move(plan), std::move(runs)});
+  }
+}
+
 }  // namespace
 
 Places places_of(const std::string& job, const std::optional<std::string>& recordings,
@@ -130,6 +143,7 @@ Places places_of(const std::string& job, const std::optional<std::string>& recor
                 .recordings = recordings.value_or(base::join_path(job, "recordings")),
                 .recordings_toml = base::join_path(job, "recordings.toml"),
                 .rehearsal_toml = base::join_path(job, "rehearsal.toml"),
+                .positioning_toml = base::join_path(job, "positioning.toml"),
                 .results = results.value_or(base::join_path(job, "results")),
                 .recordings_named = recordings.has_value(),
                 .apart = results.has_value()};
@@ -159,6 +173,7 @@ Job load_job(const base::Disk& disk, const Places& places, const Progress& progr
     job.inputs.push_back({"rehearsal.toml", base::sha256_hex(text)});
   }
 
+  load_positioning(disk, places, job);
   const std::vector<std::string> files = captures_in(disk, places, job);
   std::vector<Read> reads(files.size());
   std::mutex one_at_a_time;

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "acceptance/positioning_file.h"
 #include "base/files.h"
 #include "journal/result_file.h"
 #include "machine/machine.h"
@@ -16,11 +17,12 @@
 namespace evenbeam::workflow {
 
 struct Places {
-  std::string job;              // the folder as the person named it
-  std::string machine;          // job/machine.toml
-  std::string recordings;       // folder of captures
-  std::string recordings_toml;  // job/recordings.toml
-  std::string rehearsal_toml;   // job/rehearsal.toml: corrections to the table of rules, where it is
+  std::string job;               // the folder as the person named it
+  std::string machine;           // job/machine.toml
+  std::string recordings;        // folder of captures
+  std::string recordings_toml;   // job/recordings.toml
+  std::string rehearsal_toml;    // job/rehearsal.toml: corrections to the table of rules, where it is
+  std::string positioning_toml;  // job/positioning.toml: tables of a laser or a scale, where it is
   std::string results;
   std::string journal;
   bool recordings_named = false;
@@ -47,7 +49,8 @@ struct Job {
   machine::Machine machine;
   bool machine_untouched = false;  // machine.toml is still the template: its span is an example
   std::vector<recording::Recording> recordings;
-  rehearsal::RuleTable rules;  // common practice, corrected by the job
+  std::vector<acceptance::PositioningTable> positioning;  // tables of a laser or a scale
+  rehearsal::RuleTable rules;                             // common practice, corrected by the job
   std::vector<BrokenRecording> broken;
   std::vector<LeftOut> left_out;
   std::vector<journal::InputFile> inputs;   // machine.toml, the other .toml where they are, then the captures

@@ -23,6 +23,21 @@ std::optional<double> number_of(const Bench& bench, const std::string& station, 
   return estimate ? std::optional(estimate->value) : std::nullopt;
 }
 
+// The numbers under one heading of a list of rows, where a row has it.
+std::vector<double> column_of(const Bench& bench, const std::string& station, const std::string& key,
+                              const std::string& heading) {
+  std::vector<double> out;
+  for (const base::StationResult& result : bench.done) {
+    const base::Value* value = result.name == station ? base::find_value(result, key) : nullptr;
+    const auto* rows = value != nullptr ? std::get_if<std::vector<base::Row>>(&value->value) : nullptr;
+    if (rows == nullptr) continue;
+    for (const base::Row& row : *rows)
+      for (const auto& [name, cell] : row)
+        if (name == heading && std::holds_alternative<double>(cell)) out.push_back(std::get<double>(cell));
+  }
+  return out;
+}
+
 }  // namespace
 
 std::optional<base::Estimate> estimate_of(const Bench& bench, const std::string& station, const std::string& key) {
@@ -108,6 +123,8 @@ base::StationOutcome ask_prove(StationInput& bench) {
   input.allowable_skew_m = number_of(bench, "limits", "allowable_skew_m");
   for (const tuning::MoveForecast& move : bench.own_loops)
     input.forecasts.push_back({move.name, move.peak_skew_m, move.lower_m, move.upper_m, move.skew_error_m});
+  input.positioning = bench.positioning;
+  input.b_minus_a_m = column_of(bench, "marks", "searches", "b_minus_a_m");
   return acceptance::prove_station(bench.recordings, bench.machine, input);
 }
 

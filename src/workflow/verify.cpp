@@ -9,8 +9,8 @@ namespace evenbeam::workflow {
 namespace {
 
 std::string path_of(const Places& places, const std::string& input) {
-  if (input == "machine.toml") return places.machine;
-  if (input == "recordings.toml") return places.recordings_toml;
+  const bool of_the_job = input.ends_with(".toml") || input.find('/') != std::string::npos;
+  if (of_the_job) return base::join_path(places.job, input);
   return base::join_path(places.recordings, input);
 }
 
