@@ -7,3 +7,10 @@ if(TARGET room_homing AND TARGET demo_generator_parts)
   add_test(NAME fit_coverage COMMAND fit_coverage --from 41 --count 4)
   set_tests_properties(fit_coverage PROPERTIES TIMEOUT 300 LABELS slow)
 endif()
+# A second reader of structured text, of no use to the program: runs what `evenbeam export` writes.
+if(TARGET exporting_check)
+  add_library(structured_text STATIC ${CMAKE_SOURCE_DIR}/checks/structured_text/lexer.cpp
+    ${CMAKE_SOURCE_DIR}/checks/structured_text/parser.cpp ${CMAKE_SOURCE_DIR}/checks/structured_text/run.cpp)
+  target_include_directories(structured_text PUBLIC ${CMAKE_SOURCE_DIR}/checks)
+  target_link_libraries(exporting_check PRIVATE structured_text)
+endif()

@@ -20,7 +20,7 @@ endfunction()
 
 foreach(room base units math machine dynamics servo trajectory recording signal simulation identification
     readiness limits nudge homing squareness tuning protection diagnosis rehearsal acceptance
-    journal report workflow cli server)
+    journal report exporting workflow cli server)
   if(NOT TARGET room_${room})
     continue()
   endif()

@@ -4,6 +4,7 @@
 #include <ostream>
 
 #include "cli/commands.h"
+#include "workflow/exports.h"
 
 namespace evenbeam::cli {
 namespace {
@@ -15,6 +16,12 @@ constexpr const char* kAbout =
 constexpr const char* kExits =
     "Exit codes: 0 pass, 1 attention or nothing done yet, 2 stop, 3 wrong input, 4 a fault of the program itself.\n"
     "A job is a folder: evenbeam new press-7, then evenbeam next press-7.";
+
+std::string joined_forms() {
+  std::string words;
+  for (const std::string& form : workflow::export_forms()) words += (words.empty() ? "" : ", ") + form;
+  return words;
+}
 
 void add_job_options(CLI::App& command, JobOptions& options) {
   command.add_option("DIR", options.folder, "The job folder")->required();
@@ -34,6 +41,7 @@ struct CommandLine {
   CommissionOptions commission;
   JobOptions report;
   HistoryOptions history;
+  ExportOptions exported;
   std::string demo_folder = "evenbeam-demo";
   bool demo_json = false;
   int code = 0;
@@ -46,6 +54,7 @@ struct CommandLine {
     declare_next();
     declare_commission();
     declare_report();
+    declare_export();
     declare_history();
     declare_demo();
   }
@@ -94,6 +103,18 @@ struct CommandLine {
                                 [this] { return run_demo(demo_folder, demo_json, console); });
     command.add_option("DIR", demo_folder, "The folder to write")->capture_default_str();
     command.add_flag("--json", demo_json, "Print JSON for programs instead of words for people");
+  }
+
+  void declare_export() {
+    CLI::App& command =
+        declare("export", "Settings in the terms of a controller, and as structured text (IEC 61131-3)",
+                "evenbeam export press-7 --form percent", [this] { return run_export(exported, console); });
+    add_job_options(command, exported.job);
+    auto* form =
+        command.add_option("--form", exported.form,
+                           "One form to print: " + joined_forms() + "; without it all are written to the results");
+    command.add_option("--settings", exported.settings, "A settings.toml to take instead of what the job proposes");
+    command.add_option("--to", exported.to, "File to write the form to, instead of printing")->needs(form);
   }
 
   void declare_history() {

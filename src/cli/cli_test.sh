@@ -29,7 +29,7 @@ expect_json() {  # expect_json EXPRESSION COMMAND...: standard output is JSON fo
 
 expect 0 "evenbeam " "$program" --version
 expect 0 "Exit codes: 0 pass" "$program" --help
-for command in new next commission report history demo; do
+for command in new next commission report history demo export; do
   expect 0 "Example: evenbeam $command" "$program" "$command" --help
 done
 expect 3 "subcommand" "$program"
@@ -68,6 +68,19 @@ expect 0 "all holds" "$program" history demo --verify
 echo "# changed" >>demo/machine.toml
 expect 2 "machine.toml has other content" "$program" history demo --verify
 expect 3 "not the demo's" "$program" demo demo
+
+# settings in a controller's terms; a broken request, a job without settings
+[ -s demo/results/settings.st ] || { echo "FAILED: no settings.st"; failures=$((failures + 1)); }
+expect 0 "FUNCTION_BLOCK GantryLoop" "$program" export demo --form st --settings demo/results/settings.toml
+expect 0 "%/(mm/s)" "$program" export demo --form percent --settings demo/results/settings.toml
+expect_json 'd["forms"][0]["form"] == "cycle" and d["forms"][0]["rows"][0]["value"] == 1' \
+  "$program" export demo --form cycle --json --settings demo/results/settings.toml
+expect_json 'len(d["forms"]) == 8' "$program" export demo --json --settings demo/results/settings.toml
+expect 0 "written" "$program" export demo --form st --to law.st --settings demo/results/settings.toml
+cmp -s law.st demo/results/settings.st || { echo "FAILED: --to writes another text"; failures=$((failures + 1)); }
+expect 3 "one of si, user" "$program" export demo --form furlongs
+expect 3 "nothing" "$program" export demo --form si --settings nowhere.toml
+expect 1 "There are no proposed settings" "$program" export job --form si
 
 # a wrong machine.toml: every trouble with its line, nothing written
 mkdir -p wrong && printf 'span = "2 kg"\nspam = 1\n' >wrong/machine.toml

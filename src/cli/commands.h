@@ -30,11 +30,19 @@ struct HistoryOptions {
   bool verify = false;
 };
 
+struct ExportOptions {
+  JobOptions job;
+  std::optional<std::string> form;      // one of workflow::export_forms(); all where absent
+  std::optional<std::string> settings;  // a settings.toml to take instead of what the job proposes
+  std::optional<std::string> to;        // file to write instead of printing
+};
+
 int run_new(const std::string& folder, bool json, Console& console);
 int run_next(const JobOptions& options, Console& console);
 int run_commission(const CommissionOptions& options, Console& console);
 int run_report(const JobOptions& options, Console& console);
 int run_demo(const std::string& folder, bool json, Console& console);
+int run_export(const ExportOptions& options, Console& console);
 int run_history(const HistoryOptions& options, Console& console);
 
 std::string program_name();  // "evenbeam 0.1.0"

@@ -19,6 +19,11 @@ struct CoordinateLoop {
   std::vector<Biquad> filters;
 };
 
+// One place of a share that follows the carriage.
+struct ShareAt {
+  double y_m = 0, share = 0.5;
+};
+
 struct Settings {
   double period_s = 0;
   double share = 0.5;  // sigma, the part of the mean force that A gives
@@ -29,6 +34,11 @@ struct Settings {
   double offset_a_n = 0, offset_b_n = 0;
   double peak_force_a_n = 0, peak_force_b_n = 0;
   CoordinateLoop mean, skew;
+  // For controllers that can follow the carriage: straight between places of rising y, held beyond the ends. Empty:
+  // `share` everywhere. The law itself runs with `share`; who follows the carriage sets it (share_with_carriage_at).
+  std::vector<ShareAt> share_along;
 };
+
+double share_with_carriage_at(const Settings& settings, double carriage_y_m);
 
 }  // namespace evenbeam::machine

@@ -28,6 +28,7 @@ constexpr Plausible velocity_gain_range{0, 1e8};
 constexpr Plausible integral_range{0, 1e3};
 constexpr Plausible filter_hz_range{0, 1e6};
 constexpr Plausible notch_hz_range{0.01, 1e5};
+constexpr Plausible place_range{-50, 50};
 constexpr Plausible numerator_damping_range{0, 100};
 constexpr Plausible denominator_damping_range{1e-4, 100};
 
@@ -48,6 +49,23 @@ void read_filters(TableReader& table, double period_s, std::vector<Biquad>& filt
                  "Correct the frequency, or the period of the loop.");
     one.close();
     filters.push_back(filter);
+  }
+}
+
+void read_share_along(TableReader& table, std::vector<ShareAt>& places) {
+  std::vector<TableReader> stated = table.tables("share_along");
+  if (!table.has("share_along")) return;
+  places.clear();
+  for (TableReader& one : stated) {
+    ShareAt place;
+    place.y_m = one.quantity("y", "m", place_range, "-0.8 m").value_or(0);
+    place.share = one.number("share", {0, 1}, "0.47").value_or(0.5);
+    if (!one.has("y")) one.missing("y", "where the carriage stands", "\"-0.8 m\"");
+    if (!one.has("share")) one.missing("share", "the share of A there", "0.47");
+    if (!places.empty() && one.has("y") && place.y_m <= places.back().y_m)
+      one.refuse("y", "a place beyond the one before", "Put the places in rising order of y, each once.");
+    one.close();
+    places.push_back(place);
   }
 }
 
@@ -90,11 +108,24 @@ std::string coordinate_text(std::string_view name, const CoordinateLoop& loop) {
 
 }  // namespace
 
+double share_with_carriage_at(const Settings& settings, double carriage_y_m) {
+  const std::vector<ShareAt>& places = settings.share_along;
+  if (places.empty()) return settings.share;
+  if (carriage_y_m <= places.front().y_m) return places.front().share;
+  for (size_t i = 1; i < places.size(); ++i) {
+    const ShareAt &low = places[i - 1], &high = places[i];
+    if (carriage_y_m <= high.y_m)
+      return low.share + (high.share - low.share) * (carriage_y_m - low.y_m) / (high.y_m - low.y_m);
+  }
+  return places.back().share;
+}
+
 Settings read_settings_table(TableReader& table, const Settings& start) {
   Settings settings = start;
   const auto set = [](double& field, std::optional<double> value) { field = value.value_or(field); };
   set(settings.period_s, table.quantity("period", "s", period_range, "100 us"));
   set(settings.share, table.number("share", {0, 1}, "0.5"));
+  read_share_along(table, settings.share_along);
   set(settings.mass_ff_kg, table.quantity("mass_ff", "kg", mass_range, "560 kg"));
   set(settings.skew_ff_kg, table.quantity("skew_ff", "kg", mass_range, "120 kg"));
   set(settings.coulomb_ff_a_n, table.quantity("coulomb_ff_a", "N", force_range, "40 N"));
@@ -129,6 +160,12 @@ std::string write_settings(const Settings& settings) {
   std::string text = fmt::format("format = \"{}\"\n", settings_format);
   text += line("period", settings.period_s, "s");
   text += fmt::format("share = \"{}\"\n", exact(settings.share));
+  if (!settings.share_along.empty()) {
+    text += "share_along = [";
+    for (const ShareAt& place : settings.share_along)
+      text += fmt::format("\n  {{ y = \"{} m\", share = \"{}\" }},", exact(place.y_m), exact(place.share));
+    text += "\n]\n";
+  }
   text += line("mass_ff", settings.mass_ff_kg, "kg");
   text += line("skew_ff", settings.skew_ff_kg, "kg");
   text += line("coulomb_ff_a", settings.coulomb_ff_a_n, "N");

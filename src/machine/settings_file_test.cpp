@@ -52,6 +52,11 @@ void check_equal(const Settings& got, const Settings& wanted) {
   CHECK(got.peak_force_b_n == wanted.peak_force_b_n);
   check_equal(got.mean, wanted.mean);
   check_equal(got.skew, wanted.skew);
+  REQUIRE(got.share_along.size() == wanted.share_along.size());
+  for (size_t i = 0; i < got.share_along.size(); ++i) {
+    CHECK(got.share_along[i].y_m == wanted.share_along[i].y_m);
+    CHECK(got.share_along[i].share == wanted.share_along[i].share);
+  }
 }
 
 // Random settings over the whole plausible range, logarithmically, with full mantissas.
@@ -78,6 +83,9 @@ struct RandomSettings {
     s.offset_b_n = -between(0.01, 1e3);
     s.mean = loop(s.period_s);
     s.skew = loop(s.period_s);
+    double y_m = -between(0.1, 2);
+    for (size_t n = random() % 4; n > 0; --n, y_m += between(1e-3, 1))
+      s.share_along.push_back({y_m, between(0.1, 1)});
     return s;
   }
 };
@@ -94,6 +102,17 @@ TEST_CASE("settings written and read back are the same to the bit") {
     CAPTURE(text);
     check_equal(read_settings(text, "settings.toml"), settings);
   }
+}
+
+TEST_CASE("the share follows the carriage straight between places and is held beyond them") {
+  Settings s;
+  s.share = 0.3;
+  CHECK(share_with_carriage_at(s, 0.7) == 0.3);
+  s.share_along = {{-1, 0.4}, {0, 0.5}, {1, 0.52}};
+  CHECK(share_with_carriage_at(s, -2) == 0.4);
+  CHECK(share_with_carriage_at(s, -0.25) == doctest::Approx(0.475));
+  CHECK(share_with_carriage_at(s, 0.5) == doctest::Approx(0.51));
+  CHECK(share_with_carriage_at(s, 9) == 0.52);
 }
 
 TEST_CASE("a table of loops starts from what is known and changes only what it names") {
@@ -125,6 +144,9 @@ TEST_CASE("broken settings are refused at their place") {
       {"format = \"evenbeam.settings/2\"\n", "settings.toml:1:10: found format = \"evenbeam.settings/2\""},
       {"format = 1\n", "settings.toml:1:10: found format = 1; expected text in quotes"},
       {smallest + "share = 1.2\n", "settings.toml:4:9: found share = 1.2; expected a value from 0 to 1"},
+      {smallest + "share_along = [{y = \"0.5 m\", share = 0.4}, {y = \"0.5 m\", share = 0.5}]\n",
+       "expected a place beyond the one before"},
+      {smallest + "share_along = [{y = \"0.5 m\"}]\n", "found no 'share'"},
       {smallest + "mass_ff = 560\n", "settings.toml:4:11: found mass_ff = 560; expected a mass"},
       {smallest + "[mean]\nposition_gain = \"28 m\"\n",
        "settings.toml:5:17: found position_gain = \"28 m\", a length"},

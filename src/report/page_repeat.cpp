@@ -76,6 +76,19 @@ std::string fact_table(std::string_view head, const std::vector<std::pair<std::s
                       : text_element("h3", head) + element("table", element("tbody", rows), "class=\"fact\"") + "\n";
 }
 
+std::string sheet_table(const SheetTable& sheet) {
+  std::vector<Column> columns;
+  for (const std::string& head : sheet.heads) columns.push_back({head, false});
+  std::vector<std::vector<std::string>> body;
+  for (const std::vector<std::string>& row : sheet.rows) {
+    body.emplace_back();
+    for (const std::string& cell : row) body.back().push_back(escape(cell));
+  }
+  std::string out = text_element("h4", sheet.title);
+  for (const std::string& note : sheet.notes) out += text_element("p", note, "class=\"small\"");
+  return out + table(columns, body, "rows");
+}
+
 }  // namespace
 
 std::string settings_tables(const ReportInput& input, const Words& words, bool front_only) {
@@ -107,6 +120,7 @@ std::string repeat_part(const ReportInput& input, const Words& words) {
   out += file_table(input, words);
   out += fact_table(words.machine, input.machine_rows);
   if (!input.settings.empty()) out += text_element("h3", words.all_settings) + settings_tables(input, words, false);
+  for (const SheetTable& sheet : input.sheets) out += sheet_table(sheet);
   return element("section", "\n" + out, "class=\"part\" id=\"repeat\"") + "\n";
 }
 

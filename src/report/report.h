@@ -37,6 +37,13 @@ struct SettingsRow {
   bool front = false;  // on the first page too
 };
 
+// A table of ready text for the appendix.
+struct SheetTable {
+  std::string title;
+  std::vector<std::string> heads, notes;
+  std::vector<std::vector<std::string>> rows;
+};
+
 struct ReportInput {
   machine::Machine machine;
   std::vector<std::pair<std::string, std::string>> machine_rows;  // what is known of it, label and value in words
@@ -44,6 +51,7 @@ struct ReportInput {
   std::vector<InputFile> inputs;
   std::vector<Override> overrides;
   std::vector<SettingsRow> settings;
+  std::vector<SheetTable> sheets;     // the settings in other forms
   std::vector<std::string> cautions;  // of this job, besides the usual ones
   std::string job;                    // its name
   std::string next_step;

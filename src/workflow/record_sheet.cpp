@@ -4,6 +4,7 @@
 
 #include "base/hash.h"
 #include "machine/describe.h"
+#include "workflow/exports.h"
 #include "workflow/gates.h"
 
 namespace evenbeam::workflow {
@@ -108,6 +109,28 @@ std::vector<SettingsRow> settings_rows(const Evaluation& evaluation) {
   return rows;
 }
 
+std::vector<report::SheetTable> settings_sheets(const Evaluation& evaluation) {
+  std::vector<report::SheetTable> sheets;
+  const Exports exports = exports_of(evaluation);
+  if (exports.forms.empty()) return sheets;
+  const exporting::Comparison beside = exporting::beside_each_other(exports.forms);
+  sheets.push_back({.title = "in a controller's terms", .heads = beside.heads, .notes = {}, .rows = beside.rows});
+  for (const exporting::SettingsForm& form : exports.forms) {
+    if (form.form != "pi" && form.form != "sides") {
+      for (const std::string& remark : form.remarks) sheets[0].notes.push_back(form.title + ": " + remark);
+      continue;
+    }
+    report::SheetTable sheet{.title = form.title, .heads = {"setting", "", "value", ""}, .notes = form.remarks};
+    for (const exporting::SheetRow& row : form.rows)
+      sheet.rows.push_back(
+          {row.name, row.symbol,
+           row.value ? fmt::format("{:.6g}{}", *row.value, row.unit == "1" ? "" : " " + row.unit) : "unknown",
+           row.how});
+    sheets.push_back(std::move(sheet));
+  }
+  return sheets;
+}
+
 report::ReportInput record_sheet(const Commissioned& done, const std::string& program,
                                  const std::string& evaluated_at, const std::string& result_text) {
   report::ReportInput input{.machine = done.evaluation.machine,
@@ -115,6 +138,7 @@ report::ReportInput record_sheet(const Commissioned& done, const std::string& pr
                             .inputs = input_files(done.evaluation),
                             .overrides = overrides(done.evaluation),
                             .settings = settings_rows(done.evaluation),
+                            .sheets = settings_sheets(done.evaluation),
                             .job = done.evaluation.job,
                             .next_step = done.next.what,
                             .program_version = program,

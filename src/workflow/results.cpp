@@ -2,6 +2,7 @@
 
 #include "machine/settings_file.h"
 #include "report/pdf.h"
+#include "workflow/exports.h"
 #include "workflow/record_sheet.h"
 
 namespace evenbeam::workflow {
@@ -19,6 +20,8 @@ void write_results(base::Disk& disk, const Places& places, const std::string& re
   if (done.evaluation.settings)
     put(disk, base::join_path(places.results, "settings.toml"), machine::write_settings(*done.evaluation.settings),
         done);
+  for (const ExportFile& file : export_files(exports_of(done.evaluation)))
+    put(disk, base::join_path(places.results, file.name), file.content, done);
 }
 
 void write_report(base::Disk& disk, const CommissionRequest& request, const std::string& evaluated_at,

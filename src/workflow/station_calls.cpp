@@ -76,7 +76,12 @@ base::StationOutcome ask_marks(StationInput& bench) {
 
 base::StationOutcome ask_loops(StationInput& bench) {
   tuning::LoopsOutcome loops = tuning::loops_station(bench.recordings, bench.machine, identified(bench));
-  if (loops.proposal.found) bench.settings = loops.proposal.settings;
+  if (loops.proposal.found) {
+    bench.settings = loops.proposal.settings;
+    if (loops.proposal.share.follows)
+      for (const tuning::SharePlace& place : loops.proposal.share.places)
+        bench.settings->share_along.push_back({place.y_m, place.share});
+  }
   bench.own_loops = std::move(loops.own_loops);
   return loops.outcome;
 }
