@@ -97,7 +97,7 @@ ScoredMachine score(const DemoJob& job) {
   out.scores.push_back(of("mass over force", id.motion.mass_kg, mass, mass));
   out.scores.push_back(of("gain ratio", id.motion.gain_ratio_b_to_a, b / a, 1));
   score_shares(out.scores, job, id);
-  const homing::Marks marks = homing::find_marks(job.recordings, id.motion);
+  const homing::Marks marks = homing::find_marks(job.recordings, id.motion, job.machine);
   if (marks.known)
     out.scores.push_back(
         of("marks", marks.b_minus_a_free_m, job.truth["marks"]["marks_a_minus_b_free_m"].get<double>(), 1));

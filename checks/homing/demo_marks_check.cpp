@@ -13,7 +13,7 @@ TEST_CASE("the marks' difference at the stress-free attitude, and what a bare di
   const checks::DemoJob job = checks::demo_job();
   const auto motion = identification::fit_motion(job.recordings, job.machine);
   REQUIRE(motion.done);
-  const Marks marks = find_marks(job.recordings, motion);
+  const Marks marks = find_marks(job.recordings, motion, job.machine);
   REQUIRE(marks.known);
   const double truth = job.truth["marks"]["marks_a_minus_b_free_m"].get<double>();
   CAPTURE(marks.b_minus_a_free_m.value);
@@ -26,7 +26,7 @@ TEST_CASE("the marks' difference at the stress-free attitude, and what a bare di
 TEST_CASE("offsets make both sides read equal where the guides are free") {
   const checks::DemoJob job = checks::demo_job();
   const auto motion = identification::fit_motion(job.recordings, job.machine);
-  const auto out = marks_station(job.recordings, job.machine, motion, {});
+  const auto out = marks_station(job.recordings, job.machine, motion, {}).outcome;
   const double a = std::get<double>(base::find_value(out.result, "home_offset_a_m")->value);
   const double b = std::get<double>(base::find_value(out.result, "home_offset_b_m")->value);
   const double free = std::get<double>(base::find_value(out.result, "marks_a_minus_b_free_m")->value);
@@ -43,14 +43,14 @@ TEST_CASE("a search that saw one mark only is named, and the others still count"
     }
   REQUIRE(!blind.empty());
   const auto out =
-      marks_station(job.recordings, job.machine, identification::fit_motion(job.recordings, job.machine), {});
+      marks_station(job.recordings, job.machine, identification::fit_motion(job.recordings, job.machine), {}).outcome;
   const base::Finding* finding = base::find_finding(out.result, "run_" + blind);
   REQUIRE(finding != nullptr);
   CHECK(finding->verdict == base::Verdict::attention);
   CHECK(base::find_value(out.result, "marks_a_minus_b_free_m") != nullptr);
 }
 
-TEST_CASE("a slipped latch stands out from the rest") {
+TEST_CASE("a late latch stands out from the rest") {
   checks::DemoJob job = checks::demo_job();
   std::string slipped;
   for (auto& r : job.recordings)
@@ -58,9 +58,13 @@ TEST_CASE("a slipped latch stands out from the rest") {
       slipped = r.name;
       for (double& x : r.latched_b_m) x += 1e-3;
     }
-  const Marks marks = find_marks(job.recordings, identification::fit_motion(job.recordings, job.machine));
-  REQUIRE(marks.outliers.size() == 1);
-  CHECK(marks.outliers.front() == slipped);
+  const Marks marks =
+      find_marks(job.recordings, identification::fit_motion(job.recordings, job.machine), job.machine);
+  REQUIRE(marks.oddities.size() == 1);
+  CHECK(marks.oddities.front().run == slipped);
+  CHECK(marks.oddities.front().kind == OddKind::late_latch);
+  CHECK(marks.oddities.front().side == WhichSide::b);
+  CHECK(marks.oddities.front().size_m == doctest::Approx(1e-3).epsilon(0.02));
 }
 
 }  // namespace evenbeam::homing

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "homing/marks_oddities.h"
 #include "identification/motion_rows.h"
+#include "math/student.h"
 
 namespace evenbeam::homing {
 namespace {
@@ -36,6 +38,17 @@ const identification::SwitchOn* switch_on(const identification::MotionFit& motio
   return nullptr;
 }
 
+// Held where the references say, else where it was switched on.
+double hold_error(const Recording& r, double until_s) {
+  double stray = 0;
+  for (size_t i = 0; i < r.time_s.size() && r.time_s[i] <= until_s; ++i) {
+    double off = r.position_a_m[i] - r.position_b_m[i];
+    if (has_references(r)) off -= r.reference_a_m[i] - r.reference_b_m[i];
+    if (std::isfinite(off)) stray = std::max(stray, std::abs(off));
+  }
+  return stray;
+}
+
 void measure_way(SearchRun& run, const Recording& r, double free_m) {
   for (size_t i = 0; i < r.time_s.size(); ++i) {
     const double skew = r.position_a_m[i] - r.position_b_m[i];
@@ -47,6 +60,27 @@ void measure_way(SearchRun& run, const Recording& r, double free_m) {
   }
 }
 
+// Part of both sides' Coulomb friction that no law holds at the speed of a search (Stribeck's remainder, ripple) and
+// that every run shares: standard uncertainty of (r_A - r_B)/2. Measured with checks/coverage (marks_coverage).
+constexpr double kFrictionForm = 5e-4;
+
+double first_finite(const std::vector<double>& x) {
+  for (const double v : x)
+    if (std::isfinite(v)) return v;
+  return 0;
+}
+
+double left_after(const Recording& r, double later_s) {
+  double at = 0, end = 0;
+  for (size_t i = 0; i < r.time_s.size(); ++i) {
+    const double x = (r.position_a_m[i] + r.position_b_m[i]) / 2;
+    if (!std::isfinite(x)) continue;
+    if (r.time_s[i] <= later_s) at = x;
+    end = x;
+  }
+  return std::abs(end - at);
+}
+
 SearchRun look_at(const Recording& r, const identification::MotionFit& motion) {
   SearchRun run{.name = r.name, .from_s = r.time_s.front(), .to_s = r.time_s.back()};
   const auto a = first_latched(r.latched_a_m), b = first_latched(r.latched_b_m);
@@ -56,7 +90,10 @@ SearchRun look_at(const Recording& r, const identification::MotionFit& motion) {
   if (run.both_seen) {
     run.speed_m_per_s = speed_around(r, std::max(*a, *b));
     run.beyond_first_m = std::abs(travel(r, *a) - travel(r, *b));
+    run.hold_error_m = hold_error(r, std::max(run.seen_a_s, run.seen_b_s));
+    run.left_after_m = left_after(r, std::max(run.seen_a_s, run.seen_b_s));
   }
+  run.start_a_m = first_finite(r.position_a_m), run.start_b_m = first_finite(r.position_b_m);
   const auto* zero = motion.done ? switch_on(motion, r) : nullptr;
   if (zero == nullptr) return run;
   run.stress_free_m = zero->stress_free_skew_m;
@@ -69,57 +106,82 @@ SearchRun look_at(const Recording& r, const identification::MotionFit& motion) {
   return run;
 }
 
-double median(std::vector<double> x) {
-  std::sort(x.begin(), x.end());
-  const size_t n = x.size();
-  return n % 2 == 1 ? x[n / 2] : (x[n / 2 - 1] + x[n / 2]) / 2;
+// Bare differences; a slipped pitch is taken out.
+std::vector<double> bare_differences(const Marks& marks, double pitch_m) {
+  std::vector<double> out;
+  for (const SearchRun& run : marks.runs) {
+    if (!run.both_seen) continue;
+    double slip = 0;
+    for (const Oddity& odd : marks.oddities)
+      if (odd.run == run.name && odd.kind == OddKind::slipped_pitch) slip = pitch_m;
+    double difference = run.latch_a_m - run.latch_b_m;
+    if (slip > 0 && !out.empty()) difference -= slip * std::round((difference - out.front()) / slip);
+    out.push_back(difference);
+  }
+  return out;
+}
+
+// Every run says: b - a is its bare difference less a skew within what the mountings take.
+void bound(Marks& out, const std::vector<double>& bare, double allowable_m) {
+  const auto [low, high] = std::minmax_element(bare.begin(), bare.end());
+  if (*high - allowable_m <= *low + allowable_m) out.b_minus_a_bounds_m = {*high - allowable_m, *low + allowable_m};
+}
+
+// Mean of the runs that count; scatter between them with n - 1 degrees of freedom, and what they share with none.
+void estimate(Marks& out, double friction_form_m) {
+  double sum = 0, shared = 0, least_variance = 0;
+  for (const SearchRun& run : out.runs) {
+    if (!run.b_minus_a_m || run.left_out) continue;
+    sum += run.b_minus_a_m->value;
+    shared = std::max(shared, run.stress_free_m->sd);
+    least_variance = std::max(least_variance, std::pow(run.b_minus_a_m->sd, 2) - std::pow(run.stress_free_m->sd, 2));
+    ++out.counted;
+  }
+  if (out.counted == 0) {
+    out.reason = "the searches contradict each other";
+    return;
+  }
+  const double n = out.counted, mean = sum / n;
+  double squares = 0;
+  for (const SearchRun& run : out.runs)
+    if (run.b_minus_a_m && !run.left_out) squares += std::pow(run.b_minus_a_m->value - mean, 2);
+  const double own = out.counted > 1 ? squares / (n - 1) : 0;
+  out.spread_m = std::sqrt(own);
+  const double common = shared * shared + friction_form_m * friction_form_m;
+  // One search alone has no scatter: the counts stand in for it.
+  const double scatter = std::max(own, least_variance) / n;
+  const double variance = common + scatter;
+  const double degrees = out.counted > 1 ? (n - 1) * std::pow(variance / scatter, 2) : 1e9;  // [GUM, eq. G.2b]
+  out.b_minus_a_free_m = math::with_sd(mean, std::sqrt(variance), 1, math::coverage_factor(0.95, degrees));
+  out.known = true;
+  out.reason.clear();
 }
 
 }  // namespace
 
-Marks find_marks(const std::vector<Recording>& recordings, const identification::MotionFit& motion) {
+Marks find_marks(const std::vector<Recording>& recordings, const identification::MotionFit& motion,
+                 const machine::Machine& machine, std::optional<double> allowable_skew_m) {
   Marks out;
   for (const Recording& r : recordings)
     if (!r.latched_a_m.empty() && !r.latched_b_m.empty() && has_positions(r)) out.runs.push_back(look_at(r, motion));
-  std::vector<double> differences, naive;
-  for (const SearchRun& run : out.runs) {
-    if (run.both_seen) naive.push_back(run.latch_a_m - run.latch_b_m);
-    if (run.b_minus_a_m) differences.push_back(run.b_minus_a_m->value);
-  }
-  if (!naive.empty()) {
-    out.naive_low_m = *std::min_element(naive.begin(), naive.end());
-    out.naive_high_m = *std::max_element(naive.begin(), naive.end());
-  }
-  if (differences.empty()) {
-    if (!out.runs.empty())
-      out.reason = naive.empty()
-                       ? "no search saw both marks"
-                       : "the skew at which the guides are free is not known: outputs of both sides are missing";
+  if (out.runs.empty()) return out;
+  const double pitch = machine.a.mark_pitch_m.value_or(machine.b.mark_pitch_m.value_or(0));
+  out.oddities = find_oddities(out.runs, pitch, machine.homing.flag_width_m.value_or(0));
+  const std::vector<double> bare = bare_differences(out, pitch);
+  if (bare.empty()) {
+    out.reason = "no search saw both marks";
     return out;
   }
-  const double middle = median(differences);
-  double squares = 0, sum = 0, count = 0, shared = 0;
-  for (const SearchRun& run : out.runs) {
-    if (!run.b_minus_a_m) continue;
-    const double off = run.b_minus_a_m->value - middle;
-    if (differences.size() > 2 && std::abs(off) > std::max(4 * run.b_minus_a_m->sd, 20e-6)) {
-      out.outliers.push_back(run.name);
-      continue;
-    }
-    sum += run.b_minus_a_m->value;
-    squares += off * off;
-    count += 1;
-    shared = std::max(shared, run.b_minus_a_m->sd);
-  }
-  if (count == 0) {
-    out.reason = "the searches contradict each other";
+  out.naive_low_m = *std::min_element(bare.begin(), bare.end());
+  out.naive_high_m = *std::max_element(bare.begin(), bare.end());
+  if (std::none_of(out.runs.begin(), out.runs.end(), [](const SearchRun& r) { return r.b_minus_a_m.has_value(); })) {
+    out.reason = "the skew at which the guides are free is not known: outputs of both sides are missing";
+    if (allowable_skew_m) bound(out, bare, *allowable_skew_m);
     return out;
   }
-  out.spread_m = count > 1 ? std::sqrt(squares / (count - 1)) : shared;
-  // The runs share the friction difference and the stiffness: their common part does not average out.
-  out.b_minus_a_free_m = math::with_sd(sum / count, std::hypot(shared, out.spread_m / std::sqrt(count)));
-  out.known = true;
-  out.reason.clear();
+  const double span = machine.span_m, stiffness = motion.yaw_stiffness_n_m_per_rad.value;
+  const double friction = std::abs(motion.coulomb_a_n.value) + std::abs(motion.coulomb_b_n.value);
+  estimate(out, stiffness > 0 ? kFrictionForm * friction * span * span / stiffness : 0);
   return out;
 }
 

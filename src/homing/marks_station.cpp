@@ -1,275 +1,277 @@
 #include "homing/marks_station.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
+
+#include "homing/attitude_findings.h"
+#include "homing/drive_method.h"
+#include "homing/marks_figures.h"
+#include "homing/marks_findings.h"
+#include "homing/search_findings.h"
+#include "homing/search_request.h"
 
 namespace evenbeam::homing {
 namespace {
 
-using base::Finding;
 using base::Value;
-using base::Verdict;
+using machine::Machine;
 
-constexpr double kGoodHalfWidth_m = 0.1e-3;  // common practice, no source
+constexpr double kBeyond_m = 1e-3;  // past what could still succeed, the picture of a failing start begins
 
-double mm(double metres) { return 1e3 * metres; }
+struct Parts {
+  Marks marks;
+  SearchRequest request;
+  SearchPlan plan;
+  HomeOffsets offsets;
+  bool turns_freely = false;
+  AttitudeInput attitude_input;
+  std::optional<AttitudeTrade> trade;  // where squareness is measured
+  TakeOutInput take_out_input;
+  TakeOut take_out;
+};
 
-const SearchRun& first_seen(const Marks& marks) {
-  for (const SearchRun& run : marks.runs)
-    if (run.both_seen) return run;
-  return marks.runs.front();
+HomeOffsets offsets_of(const Machine& machine, const Marks& marks, const MarksInput& input) {
+  HomeOffsets o{.attitude = machine.home_attitude.value_or("free"), .recorded = machine.home_attitude.has_value()};
+  const bool square = o.attitude == "square";
+  const auto chosen = square ? input.square_m : marks.known ? std::optional(marks.b_minus_a_free_m) : std::nullopt;
+  if (!chosen) return o;
+  o.known = true;
+  o.b_minus_a_m = chosen->value, o.lower_m = chosen->lower, o.upper_m = chosen->upper;
+  return o;
 }
 
-Finding not_known(const Marks& marks) {
-  return {.id = "marks_unknown",
-          .verdict = Verdict::not_done,
-          .text = "Where the marks lie against each other is not known: " + marks.reason + ".",
-          .next =
-              "Switch on, hold both sides together, search forward at 20 mm/s across both marks; record positions, "
-              "outputs "
-              "and latched marks of both sides at 500 Hz or faster. Switch off, move the bridge by hand, repeat five "
-              "times."};
+void weigh_attitudes(Parts& parts, const Machine& machine, const MarksInput& input) {
+  if (!parts.marks.known || !input.square_m) return;
+  const auto &free = parts.marks.b_minus_a_free_m, &square = *input.square_m;
+  AttitudeInput& in = parts.attitude_input;
+  in.span_m = machine.span_m;
+  in.square_skew_m = free.value - square.value;  // skew = a - b
+  in.doubt_m = 1.96 * std::hypot(free.sd, square.sd);
+  in.yaw_stiffness_n_m_per_rad = input.yaw_stiffness_n_m_per_rad;
+  in.turns_freely = parts.turns_freely;
+  in.guide_arm_m = input.guide_arm_m, in.guide_standing_force_n = input.guide_standing_force_n;
+  in.allowable_skew_m = input.allowable_skew_m;
+  in.squareness_wanted_rad = machine.homing.squareness_wanted_rad;
+  in.thermal_skew_m = machine.homing.thermal_skew_m.value_or(0);
+  parts.trade = attitude_trade(in);
 }
 
-Finding difference(const Marks& marks) {
-  const auto& d = marks.b_minus_a_free_m;
-  const SearchRun& run = first_seen(marks);
-  Finding f{.id = "marks_difference", .value = d.value, .unit = "m", .lower = d.lower, .upper = d.upper};
-  const double half = (d.upper - d.lower) / 2;
-  f.verdict = half <= kGoodHalfWidth_m ? Verdict::pass : Verdict::attention;
-  f.text = fmt::format(
-      "With the guides free of moment, b - a is {:.4f} mm ({:.4f} to {:.4f}; a, b = position minus latched mark); {} "
-      "searches "
-      "agree within {:.4f} mm (sd).",
-      mm(d.value), mm(d.lower), mm(d.upper), marks.runs.size() - marks.outliers.size(), mm(marks.spread_m));
-  f.limit = kGoodHalfWidth_m;
-  f.source = "half width of the interval at most 0.1 mm: common practice, no source";
-  f.recording = run.name;
-  f.from_s = run.from_s;
-  f.to_s = std::max(run.seen_a_s, run.seen_b_s);
-  f.next =
-      f.verdict == Verdict::pass ? "" : "Add a slow test move there and back, which tells the sides' friction apart.";
-  return f;
+void foresee_take_out(Parts& parts, const Machine& machine, const MarksInput& input) {
+  TakeOutInput& in = parts.take_out_input;
+  const SearchProblem& p = parts.request.problem;
+  in.span_m = machine.span_m;
+  in.from_skew_m = std::max(std::abs(p.start_skew_m.low), std::abs(p.start_skew_m.high));
+  const auto& free = parts.marks.b_minus_a_free_m;
+  if (parts.offsets.known && parts.marks.known) in.to_skew_m = free.value - parts.offsets.b_minus_a_m;
+  if (parts.marks.known) in.doubt_m = (free.upper - free.lower) / 2;
+  // From the side further away.
+  if (in.to_skew_m > 0) in.from_skew_m = -in.from_skew_m;
+  in.search_speed_m_per_s = p.speed_m_per_s;
+  in.turns_freely = parts.turns_freely;
+  in.yaw_stiffness_n_m_per_rad = input.yaw_stiffness_n_m_per_rad;
+  if (input.coulomb_a_n && input.coulomb_b_n) in.friction_n = input.coulomb_a_n->upper + input.coulomb_b_n->upper;
+  in.allowable_skew_m = input.allowable_skew_m, in.allowable_moment_n_m = input.allowable_moment_n_m;
+  if (machine.a.continuous_force_n && machine.b.continuous_force_n)
+    in.force_limit_n = std::min(*machine.a.continuous_force_n, *machine.b.continuous_force_n);
+  parts.take_out = take_out(in);
 }
 
-Finding naive(const Marks& marks) {
-  const SearchRun& run = first_seen(marks);
-  const double spread = marks.naive_high_m - marks.naive_low_m;
-  const double off = std::max(std::abs(marks.naive_high_m - marks.b_minus_a_free_m.value),
-                              std::abs(marks.naive_low_m - marks.b_minus_a_free_m.value));
-  return {
-      .id = "bare_latches",
-      .verdict = Verdict::pass,  // a warning against a shortcut, not a fault of the machine
-      .text = fmt::format(
-          "The bare difference of the latches runs from {:.3f} to {:.3f} mm over the searches and is up to {:.3f} mm "
-          "wrong: each switch-on starts with another skew at zero. Never take it as the offset.",
-          mm(marks.naive_low_m), mm(marks.naive_high_m), mm(off)),
-      .value = off,
-      .unit = "m",
-      .limit = spread,
-      .source = "latch_A - latch_B of each run against the stress-free attitude",
-      .recording = run.name,
-      .from_s = std::min(run.seen_a_s, run.seen_b_s),
-      .to_s = std::max(run.seen_a_s, run.seen_b_s),
-      .next = "Use the offsets below, which hold at the attitude stated."};
+Parts work_out(const std::vector<recording::Recording>& recordings, const Machine& machine,
+               const identification::MotionFit& motion, const MarksInput& input) {
+  Parts parts;
+  parts.turns_freely = machine.guides.ends == machine::EndKind::pivoted;
+  parts.marks = find_marks(recordings, motion, machine, input.allowable_skew_m);
+  parts.request = search_request(machine, parts.marks, input.allowable_skew_m);
+  if (parts.request.possible) parts.plan = plan_search(parts.request.problem);
+  parts.offsets = offsets_of(machine, parts.marks, input);
+  weigh_attitudes(parts, machine, input);
+  if (parts.request.possible) foresee_take_out(parts, machine, input);
+  return parts;
 }
 
-std::vector<Finding> per_run(const Marks& marks) {
-  std::vector<Finding> out;
-  for (const SearchRun& run : marks.runs) {
-    const bool odd = std::find(marks.outliers.begin(), marks.outliers.end(), run.name) != marks.outliers.end();
-    if (run.both_seen && !odd) continue;
-    Finding f{.id = "run_" + run.name, .verdict = Verdict::attention, .recording = run.name};
-    f.from_s = run.from_s;
-    f.to_s = run.to_s;
-    if (!run.both_seen) {
-      f.text = fmt::format("{} ended before both marks were seen.", run.name);
-      f.next = "Start further back or run further; see search_overtravel_m.";
-    } else {
-      const double off = run.b_minus_a_m->value - marks.b_minus_a_free_m.value;
-      f.text = fmt::format("{} disagrees with the other searches by {:.3f} mm and is left out.", run.name, mm(off));
-      f.value = off;
-      f.unit = "m";
-      f.source = "four standard uncertainties, at least 0.02 mm; common practice, no source";
-      f.next = "Look for a slipped pitch, a late latch or the wrong edge of the flag on that run.";
-    }
-    out.push_back(f);
+SearchRecipe recipe_of(const Parts& parts) {
+  SearchRecipe r;
+  const SearchProblem& p = parts.request.problem;
+  const SearchPlan& plan = parts.plan;
+  r.known = parts.request.possible && plan.possible;
+  if (!r.known) {
+    r.reason = parts.request.missing.empty() ? plan.reason : parts.request.missing.front();
+    return r;
   }
-  return out;
+  const SearchCase& way = plan.way;
+  // Homed with unknown offsets the bridge would be racked by what is not known.
+  r.promised = plan.promised && parts.offsets.known;
+  if (!plan.promised) r.reason = "it can fail from a start within the stated ranges";
+  if (!parts.offsets.known) r.reason = "the home offsets are not known";
+  r.words = recipe_text(p, plan);
+  r.reference = p.reference, r.controller = p.controller;
+  r.direction = way.direction, r.a_leads = way.a_leads, r.backs_off = way.backs_off;
+  r.speed_m_per_s = p.speed_m_per_s, r.acceleration_m_per_s2 = p.acceleration_m_per_s2;
+  r.overtravel_m = way.overtravel_m, r.beyond_first_mark_m = way.beyond_first_m;
+  r.start_before_first_mark_m = way.start_before_first_m;
+  r.longest_run_m = way.longest_run_m;
+  r.search_time_out_s = plan.longest_s;
+  if (way.backs_off) r.back_off_time_out_s = plan.longest_back_off_s;
+  r.latch_difference_m = plan.latch_difference_m;
+  r.pitch_m = p.pitch_m.value_or(0);
+  r.slip_is_told_by_range = plan.slip_seen_by_arithmetic;
+  if (p.allowable_skew_m)
+    r.largest_skew_change_m = std::max(0.0, *p.allowable_skew_m - parts.take_out_input.from_skew_m);
+  if (parts.offsets.known) r.home_offset_b_m = -parts.offsets.b_minus_a_m;
+  r.end_skew_m = 0;  // positions read equal in the attitude chosen
+  r.skew_rate_m_per_s = parts.take_out.rate_m_per_s, r.skew_time_out_s = 1.5 * parts.take_out.time_s + 1;
+  r.largest_fight_n = parts.take_out.largest_fight_n;
+  r.method_a = r.method_b = drive_method(p, plan);
+  return r;
 }
 
-Finding racked(const Marks& marks, std::optional<double> allowable) {
-  const SearchRun* worst = nullptr;
-  for (const SearchRun& run : marks.runs)
-    if (run.stress_free_m && (worst == nullptr || run.largest_skew_off_free_m > worst->largest_skew_off_free_m))
-      worst = &run;
-  Finding f{.id = "skew_in_search", .unit = "m"};
-  if (worst == nullptr) return f;
-  f.value = worst->largest_skew_off_free_m;
-  f.recording = worst->name;
-  f.from_s = worst->from_s;
-  f.to_s = worst->to_s;
-  f.limit = allowable;
-  f.source = allowable ? "allowable skew of station limits" : "the allowable skew is not known";
-  const bool over = allowable && *f.value > *allowable;
-  const bool near = allowable && *f.value > 0.5 * *allowable;
-  f.verdict = !allowable || near ? Verdict::attention : Verdict::pass;
-  if (over) f.verdict = Verdict::stop;
-  f.text = fmt::format(
-      "In {} the bridge was held up to {:.3f} mm off its stress-free skew with a fight of up to {:.0f} N{}.",
-      worst->name, mm(*f.value), worst->largest_fight_n,
-      over   ? ", beyond what guides and mountings take"
-      : near ? ", over half of what guides and mountings take"
-             : "");
-  f.next = f.verdict == Verdict::pass ? ""
-                                      : "Push the bridge to its free attitude by hand (drives off) before switching "
-                                        "on, or hold the skew where it "
-                                        "stands instead of at zero.";
-  return f;
+Value metres(double value) { return {.value = value, .unit = "m"}; }
+Value metres(const math::Estimate& e) { return {.value = e.value, .unit = "m", .lower = e.lower, .upper = e.upper}; }
+Value text(std::string words) { return {.value = std::move(words)}; }
+
+void put_search(std::vector<std::pair<std::string, Value>>& v, const Parts& parts, const SearchRecipe& r) {
+  const Value unknown{.unit = "m"};
+  v.emplace_back("search_overtravel_m", r.known ? metres(r.beyond_first_mark_m) : unknown);
+  v.emplace_back("search_start_before_first_mark_m", r.known ? metres(r.start_before_first_mark_m) : unknown);
+  v.emplace_back("success_margin_m", r.known ? metres(parts.plan.way.least_margin) : unknown);
+  if (!r.known) return;
+  v.emplace_back("start_skew_range_m", metres(parts.request.problem.start_skew_m.high));
+  v.emplace_back("search_overtravel_beyond_leading_m", metres(r.overtravel_m));
+  v.emplace_back("search_promised", text(parts.plan.promised ? "yes" : "no"));
+  v.emplace_back("search_words", text(r.words));
+  v.emplace_back("search_direction", Value{.value = static_cast<double>(r.direction), .unit = "1"});
+  v.emplace_back("leading_side", text(r.a_leads ? "A" : "B"));
+  v.emplace_back("search_speed_m_per_s", Value{.value = r.speed_m_per_s, .unit = "m/s"});
+  v.emplace_back("search_time_out_s", Value{.value = r.search_time_out_s, .unit = "s"});
+  v.emplace_back("latch_difference_low_m", metres(r.latch_difference_m.low));
+  v.emplace_back("latch_difference_high_m", metres(r.latch_difference_m.high));
+  v.emplace_back("drive_method", Value{.value = static_cast<double>(r.method_a.number), .unit = "1"});
 }
 
-void put_values(base::StationResult& result, const Marks& marks, const SearchRange& range,
-                const machine::Machine& machine, const MarksInput& input) {
-  auto& v = result.values;
-  const auto& free = marks.b_minus_a_free_m;
-  v.emplace_back("marks_a_minus_b_free_m",
-                 Value{.value = free.value, .unit = "m", .lower = free.lower, .upper = free.upper});
-  Value square{.unit = "m"};
-  if (input.square_m)
-    square = {
-        .value = input.square_m->value, .unit = "m", .lower = input.square_m->lower, .upper = input.square_m->upper};
-  v.emplace_back("marks_a_minus_b_square_m", square);
-  const std::string attitude = machine.home_attitude.value_or("free");
-  v.emplace_back("home_attitude", Value{.value = attitude});
-  const bool wants_square = attitude == "square";
-  const std::optional<math::Estimate> chosen = wants_square ? input.square_m : std::optional(free);
-  Value a{.unit = "m"}, b{.unit = "m"};
-  if (chosen) {  // A keeps its mark as zero; B takes the whole difference: offset A - offset B = b - a
-    a.value = 0.0;
-    b = {.value = -chosen->value, .unit = "m", .lower = -chosen->upper, .upper = -chosen->lower};
-  }
-  v.emplace_back("home_offset_a_m", a);
-  v.emplace_back("home_offset_b_m", b);
-  v.emplace_back("search_overtravel_m", Value{.value = range.overtravel_m, .unit = "m"});
-  v.emplace_back("search_start_before_first_mark_m", Value{.value = range.start_before_first_mark_m, .unit = "m"});
-  v.emplace_back("success_margin_m", Value{.value = range.success_margin_m, .unit = "m"});
-  v.emplace_back("start_skew_range_m", Value{.value = range.start_skew_m, .unit = "m"});
+Value searches_value(const Marks& marks) {
   std::vector<base::Row> rows;
+  const SearchRun* first = nullptr;
   for (const SearchRun& run : marks.runs) {
     base::Row row{{"run", run.name}};
     if (run.both_seen) row.insert(row.end(), {{"latch_a_m", run.latch_a_m}, {"latch_b_m", run.latch_b_m}});
     if (run.stress_free_m) row.emplace_back("power_up_skew_m", -run.stress_free_m->value);
     if (run.b_minus_a_m) row.emplace_back("b_minus_a_m", run.b_minus_a_m->value);
+    if (run.left_out) row.emplace_back("left_out", "yes");
+    if (run.both_seen && !run.left_out) {
+      if (first == nullptr) first = &run;
+      row.emplace_back("power_up_skew_against_first_m",
+                       first->latch_a_m - first->latch_b_m - (run.latch_a_m - run.latch_b_m));
+    }
     rows.push_back(row);
   }
-  v.emplace_back("searches", Value{.value = rows});
+  return {.value = rows};
 }
 
-Finding recipe(const Marks& marks, const SearchRange& range, const machine::Machine& machine,
-               const MarksInput& input) {
-  const double free = marks.b_minus_a_free_m.value;
-  const SearchRun& run = first_seen(marks);
-  const double needs = range.overtravel_m;
-  Finding f{.id = "search_recipe", .value = needs, .unit = "m"};
-  f.verdict = range.recorded_searches_enough ? Verdict::pass : Verdict::attention;
-  const char* first = (free < 0) == (run.speed_m_per_s > 0) ? "A" : "B";
-  f.text = fmt::format(
-      "Search both sides together. Searching this way {}'s mark comes first; run {:.3f} mm beyond the first mark and "
-      "start at "
-      "least {:.3f} mm before it: both are then seen from every start skew within ±{:.3f} mm of free.",
-      first, mm(needs), mm(range.start_before_first_mark_m), mm(range.start_skew_m));
-  f.source = "bound over the start skew range, " + range.start_skew_source;
-  f.recording = run.name;
-  f.from_s = run.from_s;
-  f.to_s = run.to_s;
-  const bool square_missing = machine.home_attitude.value_or("free") == "square" && !input.square_m;
-  if (square_missing) {
-    f.verdict = Verdict::attention;
-    f.next = "home_attitude asks for square: measure the squareness first; until then the offsets are unknown.";
+void put_attitude(std::vector<std::pair<std::string, Value>>& v, const Parts& parts) {
+  if (parts.take_out.advice != Advice::not_known) {
+    v.emplace_back("take_out", text(to_text(parts.take_out.advice)));
+    v.emplace_back("take_out_rate_m_per_s", Value{.value = parts.take_out.rate_m_per_s, .unit = "m/s"});
+    v.emplace_back("take_out_moment_n_m", Value{.value = parts.take_out.largest_moment_n_m, .unit = "N*m"});
+    v.emplace_back("take_out_fight_n", Value{.value = parts.take_out.largest_fight_n, .unit = "N"});
   }
-  const auto pitch = machine.a.mark_pitch_m;
-  if (pitch && *pitch < 2 * needs) {
-    f.verdict = Verdict::attention;
-    f.next = fmt::format(
-        "Marks repeat every {:.3f} mm, less than twice the over-travel: a pitch can slip. Narrow the start "
-        "skew or check the skew against the other side after the first mark.",
-        mm(*pitch));
+  if (!parts.trade || !parts.trade->known) return;
+  std::vector<base::Row> rows;
+  for (const AttitudePoint& p : parts.trade->curve) {
+    base::Row row{{"skew_m", p.skew_m}, {"out_of_square_rad", p.out_of_square_rad}, {"fight_n", p.fight_n}};
+    if (p.life_ratio_worst) row.emplace_back("life_ratio", *p.life_ratio_worst);
+    rows.push_back(row);
   }
-  return f;
+  v.emplace_back("attitudes", Value{.value = rows});
+  v.emplace_back("recommended_skew_off_free_m", metres(parts.trade->recommended.skew_m));
+  v.emplace_back("recommended_b_minus_a_m",
+                 metres(parts.marks.b_minus_a_free_m.value - parts.trade->recommended.skew_m));
 }
 
-base::Figure fight_figure(const std::vector<recording::Recording>& recordings, const Marks& marks) {
-  base::Panel panel{.x = {"skew off the stress-free attitude", "m"}, .y = {"fight (F_A - F_B)/2", "N"}};
-  for (const SearchRun& run : marks.runs)
-    for (const auto& r : recordings) {
-      if (r.name != run.name || !run.stress_free_m || !has_forces(r)) continue;
-      base::Line line{.role = base::Role::measured, .stroke = base::Stroke::points, .label = run.name};
-      const size_t block = std::max<size_t>(1, r.time_s.size() / 120);
-      for (size_t i = 0; i + block <= r.time_s.size(); i += block) {
-        double skew = 0, fight = 0;
-        for (size_t j = i; j < i + block; ++j) {
-          skew += (r.position_a_m[j] - r.position_b_m[j]) / static_cast<double>(block);
-          fight += (r.force_a_n[j] - r.force_b_n[j]) / 2 / static_cast<double>(block);
-        }
-        if (r.time_s[i] < r.time_s.front() + 0.3 || r.time_s[i] > std::max(run.seen_a_s, run.seen_b_s)) continue;
-        line.x.push_back(skew - run.stress_free_m->value);
-        line.y.push_back(fight);
-      }
-      panel.lines.push_back(std::move(line));
+void put_values(base::StationResult& result, const Parts& parts, const MarksInput& input,
+                const SearchRecipe& recipe) {
+  auto& v = result.values;
+  const Marks& marks = parts.marks;
+  Value free{.unit = "m"};
+  if (marks.known)
+    free = metres(marks.b_minus_a_free_m);
+  else if (marks.b_minus_a_bounds_m)
+    free.lower = marks.b_minus_a_bounds_m->low, free.upper = marks.b_minus_a_bounds_m->high, free.level = 1;
+  v.emplace_back("marks_a_minus_b_free_m", free);
+  v.emplace_back("marks_a_minus_b_square_m", input.square_m ? metres(*input.square_m) : Value{.unit = "m"});
+  v.emplace_back("home_attitude", text(parts.offsets.attitude));
+  Value a{.unit = "m"}, b{.unit = "m"};
+  if (parts.offsets.known) {  // A keeps its mark as zero; B takes the whole difference: offset A - offset B = b - a
+    const HomeOffsets& o = parts.offsets;
+    a.value = 0.0;
+    b = {.value = -o.b_minus_a_m, .unit = "m", .lower = -o.upper_m, .upper = -o.lower_m};
+  }
+  v.emplace_back("home_offset_a_m", a);
+  v.emplace_back("home_offset_b_m", b);
+  put_search(v, parts, recipe);
+  v.emplace_back("repeatability_m", marks.counted > 1 ? metres(marks.spread_m) : Value{.unit = "m"});
+  put_attitude(v, parts);
+  if (!marks.runs.empty()) v.emplace_back("searches", searches_value(marks));
+}
+
+void put_angles(base::StationOutcome& out, const machine::ElectricalAngle& angle) {
+  for (const auto& [side, read] : {std::pair("A", &angle.a), std::pair("B", &angle.b)}) {
+    if (read->read_rad.empty()) continue;
+    const AngleAtMark at_mark = angle_at_mark(*read);
+    out.result.findings.push_back(angle_finding(at_mark, side, angle.loss_limit));
+    if (!at_mark.done) continue;
+    const std::string name = std::string("electrical_angle_") + (side[0] == 'A' ? "a" : "b");
+    out.result.values.emplace_back(name + "_rad", Value{.value = at_mark.angle_rad, .unit = "rad"});
+    out.result.values.emplace_back(name + "_spread_rad", Value{.value = at_mark.spread_rad, .unit = "rad"});
+    out.result.values.emplace_back(name + "_force_lost", Value{.value = at_mark.loss_expected, .unit = "1"});
+  }
+}
+
+void draw(base::StationOutcome& out, const Parts& parts, const std::vector<recording::Recording>& recordings,
+          const MarksInput& input) {
+  if (!parts.marks.runs.empty()) out.figures.push_back(mark_map(parts.marks));
+  if (parts.marks.known) out.figures.push_back(fight_figure(recordings, parts.marks));
+  const SearchProblem& p = parts.request.problem;
+  const SearchPlan& plan = parts.plan;
+  const auto show = [&](const std::optional<FailingStart>& start, bool fails) {
+    if (start) {
+      const Replay replay = replay_search(p, plan, *start, input.virtual_machine);
+      out.figures.push_back(replay_figure(p, replay, *start, fails));
     }
-  return {
-      .id = "marks_fight_against_skew",
-      .title = "Fight against skew over the searches",
-      .caption =
-          "Block means of the moving part of each search, placed by its own stress-free skew. One line through all: "
-          "the guides' yaw stiffness over span squared; its height at zero is half the sides' friction difference.",
-      .panels = {panel}};
-}
-
-base::Figure mark_map(const Marks& marks) {
-  base::Panel panel{.x = {"search number", ""}, .y = {"b - a", "m"}};
-  base::Line bare{.role = base::Role::other, .stroke = base::Stroke::points, .label = "bare latch difference"},
-      free{.role = base::Role::measured, .stroke = base::Stroke::points, .label = "at the stress-free attitude"};
-  for (size_t k = 0; k < marks.runs.size(); ++k) {
-    const SearchRun& run = marks.runs[k];
-    const double x = static_cast<double>(k + 1);
-    if (run.both_seen) bare.x.push_back(x), bare.y.push_back(run.latch_a_m - run.latch_b_m);
-    if (run.b_minus_a_m) free.x.push_back(x), free.y.push_back(run.b_minus_a_m->value);
-  }
-  panel.lines = {bare, free};
-  panel.bands.push_back({.from = marks.b_minus_a_free_m.lower,
-                         .to = marks.b_minus_a_free_m.upper,
-                         .label = "95 % interval of b - a, guides free"});
-  return {
-      .id = "marks_map",
-      .title = "Where B's mark lies against A's",
-      .caption =
-          "Each search: the bare difference of the latches, and the same with the skew of that switch-on taken out.",
-      .panels = {panel}};
+  };
+  // The promise wants the mark met at full speed and the skew astray the wrong way; a picture has neither.
+  const double run_up = p.speed_m_per_s * p.speed_m_per_s / 2 / p.acceleration_m_per_s2;
+  const double beyond = kBeyond_m + run_up + 2 * p.hold_error_m;
+  const bool drawn = p.reference != Reference::absolute && p.reference != Reference::distance_coded;
+  if (plan.possible && drawn && plan.promised)
+    show(latest_start(plan, 0), false), show(latest_start(plan, beyond), true);
+  if (plan.possible && drawn && !plan.promised) show(plan.troubles.front().start, true);
+  if (!parts.take_out.way.empty() && !parts.turns_freely)
+    out.figures.push_back(take_out_figure(parts.take_out, parts.take_out_input));
+  if (parts.trade && parts.trade->known) out.figures.push_back(trade_figure(*parts.trade, parts.attitude_input));
 }
 
 }  // namespace
 
-base::StationOutcome marks_station(const std::vector<recording::Recording>& recordings,
-                                   const machine::Machine& machine, const identification::MotionFit& motion,
-                                   const MarksInput& input) {
-  base::StationOutcome out{.result = {.name = "marks"}};
-  const Marks marks = find_marks(recordings, motion);
-  auto& findings = out.result.findings;
-  for (Finding& f : per_run(marks)) findings.push_back(std::move(f));
-  if (!marks.known) {
-    findings.insert(findings.begin(), not_known(marks));
-    out.result.verdict = base::overall(findings);
-    return out;
+MarksOutcome marks_station(const std::vector<recording::Recording>& recordings, const Machine& machine,
+                           const identification::MotionFit& motion, const MarksInput& input) {
+  MarksOutcome out{.outcome = {.result = {.name = "marks"}}};
+  const Parts parts = work_out(recordings, machine, motion, input);
+  out.recipe = recipe_of(parts);
+  auto& findings = out.outcome.result.findings;
+  findings = marks_findings(parts.marks, input.allowable_skew_m);
+  const bool asked = !parts.marks.runs.empty() || machine.homing.reference || machine.homing.start.from_m;
+  if (asked) {
+    for (base::Finding& f : search_findings(parts.request, parts.plan, parts.marks)) findings.push_back(std::move(f));
+    if (parts.request.possible && parts.marks.known) {
+      findings.push_back(offsets_finding(parts.offsets));
+      findings.push_back(take_out_finding(parts.take_out, parts.take_out_input));
+    }
+    if (parts.trade) findings.push_back(trade_finding(*parts.trade, parts.offsets));
+    put_values(out.outcome.result, parts, input, out.recipe);
+    draw(out.outcome, parts, recordings, input);
   }
-  const SearchRange range = search_range(marks, recordings, machine);
-  findings.insert(findings.begin(), {difference(marks), recipe(marks, range, machine, input), naive(marks),
-                                     racked(marks, input.allowable_skew_m)});
-  put_values(out.result, marks, range, machine, input);
-  out.figures = {mark_map(marks), fight_figure(recordings, marks)};
-  out.result.verdict = base::overall(findings);
+  put_angles(out.outcome, machine.electrical_angle);
+  out.outcome.result.verdict = base::overall(findings);
   return out;
 }
 

@@ -108,22 +108,32 @@ struct Promises {
 };
 
 // The start at which one side of a pair slips and the other does not. At u = t_l (t_o) the leading (other) side
-// stands just at the mark's place less the run-up; between the two they take marks of different number. The ranges
-// are set so that the two lie furthest apart with the side that slips first, which is the surest start to show it.
+// stands just at a mark's place less the run-up; between the two they take marks of different number. t_l falls and
+// t_o grows with sigma, and each has its mark for itself, so that either order is at its widest in one corner. Of
+// both orders and the marks next to the pair the widest part inside the range of starts is taken.
 Corner slipping_start(const View& v, Promise promise) {
   const bool lead = promise == Promise::starts_before_lead || promise == Promise::no_slip_lead;
   const bool early = promise == Promise::no_slip_lead || promise == Promise::no_slip_other;
-  const bool lead_first = lead != early;  // t_l as small and t_o as large as can be
-  Corner c{};
-  const auto end = [&](Variable i, bool high) { c[i] = high ? v.box[i].high : v.box[i].low; };
-  end(kMarkLead, !lead_first), end(kMarkOther, lead_first), end(kSigma, lead_first), end(kHold, !lead_first);
-  const double back = v.run_up_m + (early ? *v.p.pitch_m : 0);
-  const double t_lead = c[kMarkLead] - back - v.alpha * c[kSigma];
-  const double t_other = c[kMarkOther] - back - (v.alpha - 1) * c[kSigma] - v.other.slope[kHold] * c[kHold];
-  const double low = std::max(std::min(t_lead, t_other), v.box[kStart].low);
-  const double high = std::min(std::max(t_lead, t_other), v.box[kStart].high);
-  c[kStart] = (low + high) / 2;
-  return c;
+  const bool named_first = lead != early;  // the order that the promise speaks of, taken where both are as wide
+  const double pitch = *v.p.pitch_m;
+  Corner best{};
+  double widest = -1e300;
+  for (const bool lead_first : {named_first, !named_first}) {  // t_l as small and t_o as large as can be, or turned
+    Corner c{};
+    const auto end = [&](Variable i, bool high) { c[i] = high ? v.box[i].high : v.box[i].low; };
+    end(kMarkLead, !lead_first), end(kMarkOther, lead_first), end(kSigma, lead_first), end(kHold, !lead_first);
+    const double t_lead = c[kMarkLead] - v.run_up_m - v.alpha * c[kSigma];
+    const double t_other = c[kMarkOther] - v.run_up_m - (v.alpha - 1) * c[kSigma] - v.other.slope[kHold] * c[kHold];
+    for (const int next : {early ? -1 : 0, early ? 0 : -1, 1}) {
+      const double low = std::max(std::min(t_lead, t_other) + next * pitch, v.box[kStart].low);
+      const double high = std::min(std::max(t_lead, t_other) + next * pitch, v.box[kStart].high);
+      if (high - low <= widest) continue;
+      widest = high - low;
+      best = c;
+      best[kStart] = (low + high) / 2;
+    }
+  }
+  return best;
 }
 
 // Marks armed once at full speed; each must lie ahead, and the one before it behind.
@@ -194,6 +204,8 @@ void keep_start(Promises& promises, const View& v, double backed_off_m) {
 void run_by_one_command(Promises& promises, const View& v, SearchCase& c) {
   const Affine lag = v.mark_other - v.mark_lead + variable(kSigma) - variable(kHold);
   c.overtravel_m = std::max(v.stop_m, largest(lag, v.box) + 2 * kRounding_m);
+  // The other's may be passed first, at its earliest by the largest of -lag.
+  c.beyond_first_m = c.overtravel_m + std::max(0.0, largest(-1.0 * lag, v.box));
   const Affine end = v.mark_lead + number(c.overtravel_m);
   promises.hold(Promise::travel, number(v.travel.high) - end);
   promises.hold(Promise::travel, number(v.travel.high) - (end - variable(kSigma) + variable(kHold)));
@@ -205,7 +217,7 @@ void run_each_its_own(Promises& promises, const View& v, SearchCase& c) {
   const bool wall = v.p.reference == Reference::hard_stop;
   const double speed = v.p.speed_m_per_s;
   const double beyond = wall ? 0 : v.run_up_m;
-  c.overtravel_m = wall ? v.p.stop_give_m : v.stop_m;
+  c.overtravel_m = c.beyond_first_m = wall ? v.p.stop_give_m : v.stop_m;
   const auto end_of = [&](const Affine& mark, Variable delay, Variable give) {
     return mark + number(beyond) + (wall ? variable(give) : speed * variable(delay));
   };
@@ -227,7 +239,7 @@ void run_each_its_own(Promises& promises, const View& v, SearchCase& c) {
 // two neighbouring marks.
 void run_fixed_length(Promises& promises, const View& v, SearchCase& c) {
   const double way = v.run_up_m + *v.p.pitch_m + v.p.code_step_m + 2 * v.p.hold_error_m + 2 * kRounding_m;
-  c.overtravel_m = *v.p.pitch_m + v.p.code_step_m;
+  c.overtravel_m = c.beyond_first_m = *v.p.pitch_m + v.p.code_step_m;
   c.longest_run_m = way + v.stop_m;
   promises.hold(Promise::travel, number(v.travel.high - c.longest_run_m) - v.lead);
   promises.hold(Promise::travel, number(v.travel.high - c.longest_run_m) - v.other);
@@ -273,30 +285,6 @@ SearchCase judge_pair(const SearchProblem& problem, int direction, bool a_leads,
 }
 
 }  // namespace
-
-std::string to_text(Promise promise) {
-  switch (promise) {
-    case Promise::starts_before_lead:
-      return "the leading side's mark lies ahead of every start";
-    case Promise::starts_before_other:
-      return "the other side's mark lies ahead of every start";
-    case Promise::switch_before_lead:
-      return "the leading side's switch is met before its mark";
-    case Promise::switch_before_other:
-      return "the other side is armed before its mark";
-    case Promise::no_slip_lead:
-      return "the leading side takes no earlier mark";
-    case Promise::no_slip_other:
-      return "the other side takes no earlier mark";
-    case Promise::travel:
-      return "both ends stay inside the travel";
-    case Promise::skew:
-      return "the skew stays within what guides and mountings take";
-    case Promise::force:
-      return "the force at the stop stays within what the guides take";
-  }
-  return "";
-}
 
 SearchCase judge_case(const SearchProblem& problem, int direction, bool a_leads, bool backs_off) {
   const SearchCase best = judge_pair(problem, direction, a_leads, backs_off, 0);

@@ -48,7 +48,6 @@ enum class Promise {
   skew,
   force,
 };
-std::string to_text(Promise promise);
 
 struct Held {
   Promise promise = Promise::travel;
@@ -60,6 +59,7 @@ struct SearchCase {
   int direction = 1;
   bool a_leads = true, backs_off = false;
   double overtravel_m = 0;          // of the leading side beyond its mark, until it stands
+  double beyond_first_m = 0;        // furthest end of the move beyond whichever mark came first
   double longest_run_m = 0;         // of the leading side, from its start until it stands
   double latest_start_m = 0;        // u, in the direction of search: beyond it not every start succeeds
   double start_before_first_m = 0;  // least way from the start to the first mark that has to be kept

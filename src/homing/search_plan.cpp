@@ -43,22 +43,6 @@ const SearchCase& best_of(const std::vector<SearchCase>& ways) {
   });
 }
 
-FailingStart start_of(const SearchCase& way, const Corner& corner) {
-  const int d = way.direction;
-  const double sigma = corner[kSigma], alpha = way.backs_off ? 0 : 0.5;
-  const double mean = corner[kStart] + (alpha - 0.5) * sigma;
-  FailingStart s{.mean_m = d * mean, .skew_m = d * (way.a_leads ? sigma : -sigma), .hold_m = corner[kHold]};
-  const auto lead_other = [&](Variable lead, Variable other, double& a, double& b, double sign) {
-    a = sign * corner[way.a_leads ? lead : other];
-    b = sign * corner[way.a_leads ? other : lead];
-  };
-  lead_other(kMarkLead, kMarkOther, s.mark_a_m, s.mark_b_m, d);
-  lead_other(kEdgeLead, kEdgeOther, s.edge_a_m, s.edge_b_m, d);
-  lead_other(kDelayLead, kDelayOther, s.delay_a_s, s.delay_b_s, 1);
-  lead_other(kGiveLead, kGiveOther, s.give_a_m, s.give_b_m, 1);
-  return s;
-}
-
 // The end of the range of starts that moves.
 Changed start_end(double by) { return by < 0 ? Changed::start_high : Changed::start_low; }
 
@@ -132,6 +116,34 @@ double mm(double m) { return 1e3 * m; }
 
 }  // namespace
 
+FailingStart start_of(const SearchCase& way, const Corner& corner) {
+  const int d = way.direction;
+  const double sigma = corner[kSigma], alpha = way.backs_off ? 0 : 0.5;
+  const double mean = corner[kStart] + (alpha - 0.5) * sigma;
+  FailingStart s{.mean_m = d * mean, .skew_m = d * (way.a_leads ? sigma : -sigma), .hold_m = corner[kHold]};
+  const auto lead_other = [&](Variable lead, Variable other, double& a, double& b, double sign) {
+    a = sign * corner[way.a_leads ? lead : other];
+    b = sign * corner[way.a_leads ? other : lead];
+  };
+  lead_other(kMarkLead, kMarkOther, s.mark_a_m, s.mark_b_m, d);
+  lead_other(kEdgeLead, kEdgeOther, s.edge_a_m, s.edge_b_m, d);
+  lead_other(kDelayLead, kDelayOther, s.delay_a_s, s.delay_b_s, 1);
+  lead_other(kGiveLead, kGiveOther, s.give_a_m, s.give_b_m, 1);
+  return s;
+}
+
+std::optional<FailingStart> latest_start(const SearchPlan& plan, double beyond_m) {
+  const Held* tightest = nullptr;
+  for (const Held& held : plan.way.promises) {
+    const bool ahead = held.promise == Promise::starts_before_lead || held.promise == Promise::starts_before_other;
+    if (ahead && (tightest == nullptr || held.margin < tightest->margin)) tightest = &held;
+  }
+  if (tightest == nullptr) return std::nullopt;
+  Corner corner = tightest->corner;
+  corner[kStart] += tightest->margin + beyond_m;
+  return start_of(plan.way, corner);
+}
+
 SearchProblem changed(SearchProblem p, const Repair& repair, bool a_leads) {
   switch (repair.what) {
     case Changed::start_low:
@@ -179,12 +191,43 @@ SearchPlan plan_search(const SearchProblem& p) {
   plan.way = best_of(ways);
   plan.promised = plan.way.least_margin >= 0;
   plan.longest_s = plan.way.longest_run_m / p.speed_m_per_s + 2 * p.speed_m_per_s / p.acceleration_m_per_s2;
+  if (plan.way.backs_off) {
+    // From the furthest start to the switch, and what it takes to stop beyond.
+    const double skew = std::max(std::abs(p.start_skew_m.low), std::abs(p.start_skew_m.high)) / 2;
+    const double furthest = plan.way.direction > 0 ? p.start_m.high : -p.start_m.low;
+    const double way = std::max(0.0, furthest + skew - plan.way.box[kStart].low);
+    plan.longest_back_off_s = way / p.speed_m_per_s + 2 * p.speed_m_per_s / p.acceleration_m_per_s2;
+  }
   const double hold = 2 * p.hold_error_m;
   plan.latch_difference_m = {p.a.mark_m.low - p.b.mark_m.high - p.start_skew_m.high - hold,
                              p.a.mark_m.high - p.b.mark_m.low - p.start_skew_m.low + hold};
   plan.slip_seen_by_arithmetic = p.pitch_m && plan.latch_difference_m.high - plan.latch_difference_m.low < *p.pitch_m;
   if (!plan.promised) find_troubles(p, plan);
   return plan;
+}
+
+std::string to_text(Promise promise) {
+  switch (promise) {
+    case Promise::starts_before_lead:
+      return "the leading side's mark lies ahead of every start";
+    case Promise::starts_before_other:
+      return "the other side's mark lies ahead of every start";
+    case Promise::switch_before_lead:
+      return "the leading side's switch is met before its mark";
+    case Promise::switch_before_other:
+      return "the other side is armed before its mark";
+    case Promise::no_slip_lead:
+      return "the leading side takes no earlier mark";
+    case Promise::no_slip_other:
+      return "the other side takes no earlier mark";
+    case Promise::travel:
+      return "both ends stay inside the travel";
+    case Promise::skew:
+      return "the skew stays within what guides and mountings take";
+    case Promise::force:
+      return "the force at the stop stays within what the guides take";
+  }
+  return "";
 }
 
 std::string repair_text(const Repair& r, bool a_leads) {
@@ -226,7 +269,10 @@ std::string recipe_text(const SearchProblem& p, const SearchPlan& plan) {
   if (p.reference == Reference::distance_coded)
     return text + fmt::format("; run {:.3f} mm whatever is seen on the way.", mm(way.longest_run_m));
   if (p.controller == Controller::each_its_own) return text + "; each side stops at its own mark.";
-  return text + fmt::format("; end the move {:.3f} mm beyond {}'s mark.", mm(way.overtravel_m), lead);
+  text += fmt::format("; end the move {:.3f} mm beyond {}'s mark", mm(way.overtravel_m), lead);
+  if (way.beyond_first_m > way.overtravel_m + 1e-6)
+    text += fmt::format(", which is up to {:.3f} mm beyond the first mark seen", mm(way.beyond_first_m));
+  return text + ".";
 }
 
 }  // namespace evenbeam::homing

@@ -40,6 +40,7 @@ struct SearchPlan {
   std::vector<Repair> repairs;          // together they make it hold
   bool repairs_suffice = false;         // tried: the problem so changed is promised
   double longest_s = 0;                 // time-out: no search that will succeed takes longer
+  double longest_back_off_s = 0;        // where it backs off first
   // Periodic marks: the difference mark_A - mark_B of latched places seen from one switch-on's zero lies in a range
   // narrower than the pitch, so that a slip is seen and taken out by arithmetic: subtract the nearest whole pitch.
   bool slip_seen_by_arithmetic = false;
@@ -47,9 +48,15 @@ struct SearchPlan {
 };
 
 SearchPlan plan_search(const SearchProblem& problem);
+// The corner of a margin as a start in the problem's frame.
+FailingStart start_of(const SearchCase& way, const Corner& corner);
+// A search to be shown: where the plan is promised, from the latest start that succeeds; `beyond_m` after it the
+// first start that does not, marks and skew at the same corner. nullopt where no start is too late.
+std::optional<FailingStart> latest_start(const SearchPlan& plan, double beyond_m);
 SearchProblem changed(SearchProblem problem, const Repair& repair, bool a_leads);
 // Sentences for the person: the recipe, and what repairs it.
 std::string recipe_text(const SearchProblem& problem, const SearchPlan& plan);
+std::string to_text(Promise promise);
 std::string repair_text(const Repair& repair, bool a_leads);
 
 }  // namespace evenbeam::homing

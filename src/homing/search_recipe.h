@@ -16,7 +16,7 @@ struct DriveMethod {
 
 struct SearchRecipe {
   bool known = false;     // false: `reason` says what is missing; nothing else is to be used
-  bool promised = false;  // the guarantee holds; else every number is the best that was found
+  bool promised = false;  // the guarantee holds and the offsets are known; else `reason` says what is amiss
   std::string reason, words;
   Reference reference = Reference::single_mark;
   Controller controller = Controller::one_command;
@@ -24,6 +24,7 @@ struct SearchRecipe {
   bool a_leads = true, backs_off = false;
   double speed_m_per_s = 0, acceleration_m_per_s2 = 0;
   double overtravel_m = 0;               // one command: beyond the leading side's mark, until it stands
+  double beyond_first_mark_m = 0;        // the same counted from whichever mark comes first, at most
   double start_before_first_mark_m = 0;  // least way from the mean start to the first mark
   double longest_run_m = 0;              // no search that succeeds goes further than this from its start
   double back_off_time_out_s = 0;        // 0: no backing off

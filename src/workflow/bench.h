@@ -7,6 +7,7 @@
 
 #include "acceptance/positioning_file.h"
 #include "base/finding.h"
+#include "homing/search_recipe.h"
 #include "identification/identify.h"
 #include "machine/machine.h"
 #include "machine/settings.h"
@@ -25,6 +26,7 @@ struct Bench {
   // Left by a station for those that come after it; empty where it found none.
   std::optional<identification::Identified> identified;  // what the captures tell of the machine; asked for once
   std::optional<machine::Settings> settings;             // by loops: the settings proposed
+  std::optional<homing::SearchRecipe> search;            // by marks: the search planned
   std::vector<tuning::MoveForecast> own_loops;           // by loops: moves under the loops they were made with
 };
 

@@ -4,6 +4,7 @@
 #include "homing/marks_station.h"
 #include "identification/fit_station.h"
 #include "identification/survey_station.h"
+#include "limits/guide_moment.h"
 #include "limits/limits_station.h"
 #include "nudge/nudge_station.h"
 #include "rehearsal/rehearse_station.h"
@@ -69,9 +70,31 @@ base::StationOutcome ask_fit(StationInput& bench) {
   return identification::fit_station(bench.recordings, bench.machine, identified(bench));
 }
 
+homing::MarksInput marks_input(StationInput& bench) {
+  const identification::Identified& known = identified(bench);
+  const auto fitted = [&](const char* key) { return estimate_of(bench, "fit", key); };
+  homing::MarksInput input{.allowable_skew_m = number_of(bench, "limits", "allowable_skew_m"),
+                           .allowable_moment_n_m = number_of(bench, "limits", "allowable_yaw_moment_n_m"),
+                           .yaw_stiffness_n_m_per_rad = fitted("yaw_stiffness_n_m_per_rad"),
+                           .coulomb_a_n = fitted("coulomb_a_n"),
+                           .coulomb_b_n = fitted("coulomb_b_n")};
+  std::string why_not;
+  if (const auto guides = limits::guide_moment(bench.machine, why_not)) {
+    input.guide_arm_m = guides->arm_m;
+    if (guides->missing_masses.empty()) input.guide_standing_force_n = guides->standing_force_n;
+  }
+  if (!known.plant_known) return input;
+  for (const recording::Recording& r : bench.recordings)
+    if (r.kind == recording::RunKind::search && r.loops && !input.virtual_machine)
+      input.virtual_machine = homing::VirtualMachine{known.plant, *r.loops};
+  return input;
+}
+
 base::StationOutcome ask_marks(StationInput& bench) {
-  return homing::marks_station(bench.recordings, bench.machine, identified(bench).motion,
-                               {.allowable_skew_m = number_of(bench, "limits", "allowable_skew_m")});
+  homing::MarksOutcome marks =
+      homing::marks_station(bench.recordings, bench.machine, identified(bench).motion, marks_input(bench));
+  bench.search = std::move(marks.recipe);
+  return marks.outcome;
 }
 
 base::StationOutcome ask_loops(StationInput& bench) {

@@ -1,6 +1,7 @@
 #pragma once
 // The stations that are built, each asked with what the bench holds. One function a station.
 #include "base/estimate.h"
+#include "homing/marks_station.h"
 #include "rehearsal/rehearse_station.h"
 #include "workflow/stations.h"
 
@@ -15,6 +16,8 @@ base::StationOutcome ask_loops(StationInput& bench);
 base::StationOutcome ask_rehearse(StationInput& bench);
 base::StationOutcome ask_prove(StationInput& bench);
 
+// What marks needs of the bench.
+homing::MarksInput marks_input(StationInput& bench);
 // What rehearsal needs of the bench, for the station and for a session with it.
 rehearsal::RehearseInput rehearse_input(StationInput& bench);
 

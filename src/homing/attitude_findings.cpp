@@ -1,0 +1,188 @@
+#include "homing/attitude_findings.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace evenbeam::homing {
+namespace {
+
+using base::Finding;
+using base::Verdict;
+
+double mm(double metres) { return 1e3 * metres; }
+double degrees(double radians) { return radians * 180 / std::numbers::pi; }
+
+Verdict verdict_of(Advice advice) {
+  switch (advice) {
+    case Advice::not_known:
+      return Verdict::not_done;
+    case Advice::refuse:
+      return Verdict::stop;
+    case Advice::release_end:
+    case Advice::in_steps:
+      return Verdict::attention;
+    default:
+      return Verdict::pass;
+  }
+}
+
+}  // namespace
+
+Finding take_out_finding(const TakeOut& t, const TakeOutInput& in) {
+  Finding f{.id = "take_out_skew", .verdict = verdict_of(t.advice)};
+  if (t.advice == Advice::not_known) {
+    f.text = "What taking out the skew would cost cannot be foreseen: " + t.reason + ".";
+    f.next = "Fit the machine from recordings with outputs, or state yaw_stiffness in [guides].";
+    return f;
+  }
+  f.value = t.largest_moment_n_m;
+  f.unit = "N*m";
+  f.limit = in.allowable_moment_n_m;
+  f.source = in.allowable_moment_n_m ? "allowable yaw moment of station limits; stiffness at its upper end"
+                                     : "stiffness at its upper end";
+  f.text = fmt::format("Taking out the skew after the search, {}: {}.", to_text(t.advice), t.reason);
+  if (t.advice == Advice::nothing) return f;
+  if (t.advice == Advice::refuse || t.advice == Advice::release_end) {
+    f.next = t.advice == Advice::refuse ? "Choose the attitude that the finding on free and square recommends."
+                                        : "Unclamp, free, clamp, search anew.";
+    return f;
+  }
+  f.text += fmt::format(
+      " From up to {:.3f} mm to {:.3f} mm off the stress-free attitude: reference of x_A - x_B alone, "
+      "the mean held and both ends away from their stops, at {:.3f} mm/s, at most {:.1f} s; forecast "
+      "on the way at most {:.0f} N*m in the guides and {:.0f} N of fight.",
+      mm(in.from_skew_m), mm(in.to_skew_m), mm(t.rate_m_per_s), t.time_s, t.largest_moment_n_m, t.largest_fight_n);
+  f.next = "First both marks, then the offsets, then the skew; never before both marks are seen.";
+  return f;
+}
+
+Finding offsets_finding(const HomeOffsets& o) {
+  Finding f{.id = "home_offsets", .verdict = Verdict::pass, .unit = "m"};
+  if (!o.known) {
+    f.verdict = Verdict::attention;
+    f.text = "The bridge shall home square (home_attitude), and squareness is not measured: the offsets are unknown.";
+    f.next = "Measure the squareness (station square), or home free until then.";
+    return f;
+  }
+  f.value = o.b_minus_a_m, f.lower = o.lower_m, f.upper = o.upper_m;
+  f.text = fmt::format(
+      "Home {}: A's zero stays at its mark, B's zero moves {:.4f} mm towards {} of B's mark. The axis zero, the "
+      "middle "
+      "between the sides, moves by half of it, {:.4f} mm; to put it back without moving a mark add {:+.4f} mm to "
+      "both "
+      "offsets.",
+      o.attitude, mm(std::abs(o.b_minus_a_m)), o.b_minus_a_m > 0 ? "+x" : "-x", mm(std::abs(o.b_minus_a_m) / 2),
+      mm(o.b_minus_a_m / 2));
+  f.source = o.recorded ? "home_attitude of machine.toml" : "free, as nothing is recorded";
+  if (!o.recorded) f.next = "Record the decision: home_attitude = \"free\" or \"square\" in machine.toml.";
+  return f;
+}
+
+Finding trade_finding(const AttitudeTrade& t, const HomeOffsets& o) {
+  Finding f{.id = "free_or_square"};
+  if (!t.known) {
+    f.text = "What squareness costs is not known: " + t.missing + " is missing.";
+    f.next = "Fit the machine from recordings with outputs.";
+    return f;
+  }
+  const AttitudePoint& r = t.recommended;
+  f.value = r.skew_m, f.unit = "m";
+  const bool differs = (o.attitude == "square") != (r.part >= 0.5);
+  f.verdict = !t.wanted_is_reached || (o.recorded && differs) ? Verdict::attention : Verdict::pass;
+  f.text = fmt::format("Recommended: {} ({:.3f} mm off the stress-free attitude): {}.",
+                       r.part <= 0   ? "free"
+                       : r.part >= 1 ? "square"
+                                     : fmt::format("{:.0f} % of the way from free to square", 100 * r.part),
+                       mm(r.skew_m), t.reason);
+  f.source = "squareness, standing fight K s/L^2, guide life with the load's power, heat; trade curve in the figure";
+  if (o.recorded && differs)
+    f.next =
+        fmt::format("machine.toml records home_attitude = \"{}\"; keep it with a reason or change it.", o.attitude);
+  return f;
+}
+
+Finding angle_finding(const AngleAtMark& a, const std::string& side, std::optional<double> limit) {
+  Finding f{.id = "electrical_angle_" + side};
+  if (!a.done) {
+    f.text = fmt::format("One reading of {}'s electrical angle at its mark says nothing of its spread.", side);
+    f.next = "Read it after five power-ups or more, or state the true angle.";
+    return f;
+  }
+  const double allowed = limit.value_or(kAssumedLossLimit);
+  const bool turned = degrees(a.expected_error_rad) >= 90;
+  f.value = std::min(a.loss_expected, 1.0), f.unit = "1", f.limit = allowed;
+  f.verdict = turned || a.loss_expected > allowed ? Verdict::stop : Verdict::pass;
+  f.source = limit ? "loss_limit of [electrical_angle]" : "2 %, common practice, no source";
+  f.text = fmt::format(
+      "{}'s electrical angle at the mark is {:.2f} degrees ({}); power-ups scatter by {:.2f} degrees (sd), the worst "
+      "read was {:.2f} off and {:.2f} must be expected. Until the mark 1 - cos of that is lost: {:.2f} % of the "
+      "force "
+      "seen, {:.2f} % to expect{}. With the correction at the mark {:.3f} % remain.",
+      side, degrees(a.angle_rad), a.angle_stated ? "stated" : "mean of those read", degrees(a.spread_rad),
+      degrees(a.largest_error_rad), degrees(a.expected_error_rad), 100 * a.loss_seen,
+      100 * std::min(a.loss_expected, 2.0), turned ? ", and beyond 90 degrees the force turns round" : "",
+      100 * a.loss_after);
+  if (f.verdict == Verdict::stop)
+    f.next =
+        "Do not move before the angle is found better: more current in the alignment, another method, or feedback "
+        "that knows the angle.";
+  else if (!a.angle_stated)
+    f.next = "The mean takes power-up to be without bias; settle it once by an exact method (induced voltage).";
+  return f;
+}
+
+base::Figure take_out_figure(const TakeOut& t, const TakeOutInput& in) {
+  base::Panel panel{.x = {"skew off the stress-free attitude", "m"}, .y = {"yaw moment in the guides", "N*m"}};
+  base::Line line{.role = base::Role::forecast, .label = "forecast, stiffness over its interval"};
+  for (const SkewStep& s : t.way) {
+    line.x.push_back(s.skew_m), line.y.push_back((s.moment_low + s.moment_high) / 2);
+    line.lower.push_back(s.moment_low), line.upper.push_back(s.moment_high);
+  }
+  panel.lines = {line};
+  if (in.allowable_moment_n_m)
+    panel.bands.push_back({.from = *in.allowable_moment_n_m, .label = "beyond what guides and mountings take"});
+  return {.id = "marks_take_out",
+          .title = fmt::format("Taking out the skew: {}", to_text(t.advice)),
+          .caption =
+              fmt::format("Moment in the guides from the largest start skew to the attitude wanted, at {:.3f} mm/s.",
+                          mm(t.rate_m_per_s)),
+          .panels = {panel}};
+}
+
+base::Figure trade_figure(const AttitudeTrade& t, const AttitudeInput& in) {
+  base::Panel square{.x = {"skew off the stress-free attitude", "m"}, .y = {"out of square at worst", "rad"}};
+  base::Panel fight{.x = square.x, .y = {"standing fight", "N"}};
+  base::Panel life{.x = square.x, .y = {"guide life against free", ""}};
+  base::Line s{.role = base::Role::skew, .label = "doubt and heat included"};
+  base::Line f{.role = base::Role::forecast, .label = "cold, to stiffness and heat at worst"};
+  base::Line l{.role = base::Role::forecast, .label = "at worst"};
+  for (const AttitudePoint& p : t.curve) {
+    s.x.push_back(p.skew_m), s.y.push_back(p.out_of_square_rad);
+    f.x.push_back(p.skew_m), f.y.push_back(p.fight_n);
+    f.lower.push_back(p.fight_n), f.upper.push_back(p.fight_high_n);
+    if (p.life_ratio_worst) l.x.push_back(p.skew_m), l.y.push_back(*p.life_ratio_worst);
+  }
+  square.lines = {s}, fight.lines = {f};
+  if (in.squareness_wanted_rad)
+    square.bands.push_back({.from = *in.squareness_wanted_rad, .label = "more than the work takes"});
+  base::Line chosen{.role = base::Role::measured,
+                    .stroke = base::Stroke::points,
+                    .label = "recommended",
+                    .x = {t.recommended.skew_m},
+                    .y = {t.recommended.out_of_square_rad}};
+  square.lines.push_back(chosen);
+  base::Figure figure{.id = "marks_free_or_square",
+                      .title = "What squareness costs",
+                      .caption =
+                          "From the stress-free attitude to the one measured square: squareness left, standing "
+                          "fight of the drives, life of the guides. Chosen: " +
+                          t.reason + ".",
+                      .panels = {square, fight}};
+  if (!l.x.empty()) life.lines = {l}, figure.panels.push_back(life);
+  return figure;
+}
+
+}  // namespace evenbeam::homing

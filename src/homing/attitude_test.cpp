@@ -1,0 +1,95 @@
+#include "homing/attitude.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "homing/take_out.h"
+
+namespace evenbeam::homing {
+namespace {
+
+TakeOutInput stiff_bridge() {
+  return {.span_m = 2,
+          .from_skew_m = 0.4e-3,
+          .doubt_m = 5e-6,
+          .yaw_stiffness_n_m_per_rad = base::Estimate{2e6, 1.9e6, 2.1e6},
+          .friction_n = 60.0,
+          .allowable_skew_m = 1e-3,
+          .allowable_moment_n_m = 1200.0};
+}
+
+AttitudeInput half_a_millimetre() {
+  return {.span_m = 2,
+          .square_skew_m = -0.5e-3,
+          .doubt_m = 20e-6,
+          .yaw_stiffness_n_m_per_rad = base::Estimate{1e6, 0.9e6, 1.1e6},
+          .guide_arm_m = 0.25,
+          .guide_standing_force_n = 800.0,
+          .allowable_skew_m = 2e-3,
+          .thermal_skew_m = 10e-6};
+}
+
+}  // namespace
+
+TEST_CASE("moment and fight on the way are K s/L and K s/L^2 with both frictions") {
+  const TakeOut t = take_out(stiff_bridge());
+  CHECK(t.advice == Advice::one_go);
+  CHECK(t.largest_moment_n_m == doctest::Approx(2.1e6 * 0.4e-3 / 2));
+  CHECK(t.largest_fight_n == doctest::Approx(2.1e6 * 0.4e-3 / 4 + 30));
+  CHECK(t.way.front().moment_low == doctest::Approx(1.9e6 * 0.4e-3 / 2));
+  CHECK(t.way.back().moment_high == 0);
+  // A trip acting in a tenth of a second comes before a twentieth of what is allowed.
+  CHECK(t.rate_m_per_s * kReaction_s <= kNotMore * 1e-3 + 1e-15);
+  CHECK(t.time_s == doctest::Approx(0.4e-3 / t.rate_m_per_s));
+}
+
+TEST_CASE("in steps over half of what is allowed, released beyond it, refused where it shall stay beyond it") {
+  TakeOutInput in = stiff_bridge();
+  in.from_skew_m = 0.7e-3;
+  CHECK(take_out(in).advice == Advice::in_steps);
+  CHECK(take_out(in).steps > 1);
+  in.from_skew_m = 1.05e-3;
+  CHECK(take_out(in).advice == Advice::release_end);
+  in = stiff_bridge(), in.to_skew_m = -1.2e-3;
+  const TakeOut refused = take_out(in);
+  CHECK(refused.advice == Advice::refuse);
+  CHECK(refused.reach_m == doctest::Approx(-1e-3));
+  in = stiff_bridge(), in.force_limit_n = 200.0;
+  CHECK(take_out(in).advice == Advice::release_end);
+  in = stiff_bridge(), in.from_skew_m = 4e-6;
+  CHECK(take_out(in).advice == Advice::nothing);
+  in = stiff_bridge(), in.yaw_stiffness_n_m_per_rad.reset();
+  CHECK(take_out(in).advice == Advice::not_known);
+  in.turns_freely = true;
+  CHECK(take_out(in).largest_moment_n_m == 0);
+}
+
+TEST_CASE("the smallest offset that keeps the squareness wanted, doubt and heat included") {
+  AttitudeInput in = half_a_millimetre();
+  in.squareness_wanted_rad = 100e-6;
+  const AttitudeTrade t = attitude_trade(in);
+  CHECK(t.wanted_is_reached);
+  CHECK(t.recommended.out_of_square_rad == doctest::Approx(100e-6));
+  // (1 - p) 0.5 mm = 100 urad 2 m - 20 um - 10 um
+  CHECK(t.recommended.part == doctest::Approx(1 - 0.17 / 0.5));
+  CHECK(t.recommended.fight_n == doctest::Approx(1e6 * std::abs(t.recommended.skew_m) / 4));
+  in.squareness_wanted_rad = 10e-6;  // less than doubt and heat alone
+  CHECK_FALSE(attitude_trade(in).wanted_is_reached);
+}
+
+TEST_CASE("life goes with the third power of the load, heat and stiff end included") {
+  const AttitudeTrade t = attitude_trade(half_a_millimetre());
+  const AttitudePoint& square = t.curve.back();
+  const double lateral = 1e6 * 0.5e-3 / 2 / 0.5, worst = 1.1e6 * 0.51e-3 / 2 / 0.5;
+  CHECK(*square.life_ratio == doctest::Approx(std::pow(800 / (800 + lateral), 3)));
+  CHECK(*square.life_ratio_worst == doctest::Approx(std::pow(800 / (800 + worst), 3)));
+  CHECK(t.recommended.part == 0);  // half of the life is too much for a squareness that nobody asked for
+  AttitudeInput cheap = half_a_millimetre();
+  cheap.yaw_stiffness_n_m_per_rad = base::Estimate{2e4, 2e4, 2e4};
+  CHECK(attitude_trade(cheap).recommended.part == 1);
+  cheap.square_skew_m = 10e-6;
+  CHECK(attitude_trade(cheap).recommended.part == 0);  // the same within what is known
+}
+
+}  // namespace evenbeam::homing
