@@ -9,7 +9,7 @@ declare -A floor=(
   [simulation]=2 [identification]=2
   [readiness]=3 [limits]=3 [nudge]=3 [homing]=3 [squareness]=3 [tuning]=3 [protection]=3 [diagnosis]=3
   [rehearsal]=3 [acceptance]=3
-  [journal]=4 [report]=4 [exporting]=4 [workflow]=5 [cli]=6 [server]=6 [web]=6)
+  [journal]=4 [report]=4 [exporting]=4 [workflow]=5 [web]=6.0 [server]=6.1 [cli]=7)
 bad=0 seen=0
 while IFS=: read -r file line text; do
   from=${file%%/*}

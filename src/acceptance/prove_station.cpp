@@ -5,9 +5,11 @@
 #include <algorithm>
 #include <cmath>
 
+#include "acceptance/move_plan.h"
 #include "acceptance/positioning_findings.h"
 #include "acceptance/prove_figures.h"
 #include "acceptance/prove_findings.h"
+#include "acceptance/side_errors.h"
 
 namespace evenbeam::acceptance {
 
@@ -48,6 +50,10 @@ Row row_of(const JudgedMove& move) {
   row.push_back({"peak_force_a", cell(part(m.force_a, &SideForce::peak))});
   row.push_back({"peak_force_b", cell(part(m.force_b, &SideForce::peak))});
   row.push_back({"standing_fight_n", cell(m.standing_fight_n)});
+  row.push_back({"reversal_skew_m", cell(reversal_skew_m(m))});
+  const std::optional<Drift> drift = drift_of(*move.recording, m);
+  row.push_back({"drift_skew_m", cell(drift ? std::optional(drift->skew_m) : std::nullopt)});
+  row.push_back({"drift_fight_n", cell(drift ? drift->fight_n : std::nullopt)});
   for (const MoveRinging& r : move.ringing)
     row.push_back({"ringing_" + r.coordinate + "_" + to_text(r.phase) + "_hz", r.hz});
   if (move.forecast) row.push_back({"forecast_peak_skew_m", move.forecast->peak_skew_m});
@@ -60,11 +66,15 @@ Value number(const std::optional<double>& value, const char* unit) {
   return out;
 }
 
+const JudgedMove& worst_of(const std::vector<JudgedMove>& moves) {
+  return *std::max_element(moves.begin(), moves.end(), [](const JudgedMove& a, const JudgedMove& b) {
+    return a.measures.skew.peak < b.measures.skew.peak;
+  });
+}
+
 // Headline numbers: those of the move with the largest peak skew; every move has its own row.
 void add_values(const std::vector<JudgedMove>& moves, const SettleWindow& window, base::StationResult& out) {
-  const JudgedMove& worst = *std::max_element(
-      moves.begin(), moves.end(),
-      [](const JudgedMove& a, const JudgedMove& b) { return a.measures.skew.peak < b.measures.skew.peak; });
+  const JudgedMove& worst = worst_of(moves);
   const MoveMeasures& m = worst.measures;
   Value peak = number(m.skew.peak, "m"), rms = number(m.skew.rms, "m"), name{.unit = ""}, rows{.unit = ""};
   peak.lower = std::max(0.0, m.skew.peak - m.peak_doubt_m);
@@ -132,10 +142,12 @@ base::StationOutcome judge_moves(const std::vector<recording::Recording>& record
     append(findings, forecast_findings(move));
     out.figures.push_back(move_figure(move, machine, input));
   }
+  findings.push_back(move_plan_finding(machine, move_plan(machine, moves)));
   out.result.verdict = base::overall(findings);
   add_values(moves, window, out.result);
   if (moves.size() > 1) out.figures.push_back(comparison_figure(moves, machine));
   out.figures.push_back(settling_figure(moves, window));
+  out.figures.push_back(spectrum_figure(*worst_of(moves).recording, worst_of(moves).measures));
   return out;
 }
 

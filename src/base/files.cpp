@@ -112,6 +112,33 @@ std::vector<std::string> list_folder(const std::string& path) {
   return names;
 }
 
+std::string state_of_folder(const std::string& path) {
+  std::string state;
+  std::error_code error;
+  std::vector<std::string> lines;
+  fs::directory_iterator entry(path, error);
+  for (; !error && entry != fs::directory_iterator(); entry.increment(error)) {
+    const std::string name = entry->path().filename().string();
+    struct stat seen {};
+    if (name.starts_with(".") || ::stat(entry->path().c_str(), &seen) != 0 || S_ISDIR(seen.st_mode)) continue;
+    lines.push_back(name + '\t' + std::to_string(seen.st_size) + '\t' + std::to_string(seen.st_mtim.tv_sec) + '.' +
+                    std::to_string(seen.st_mtim.tv_nsec) + '\n');
+  }
+  std::sort(lines.begin(), lines.end());
+  for (const std::string& line : lines) state += line;
+  return state;
+}
+
+std::string random_hex(std::size_t bytes) {
+  std::string raw(bytes, '\0'), hex;
+  if (::getentropy(raw.data(), bytes) != 0) throw InputError(reading_trouble("the system's random numbers", errno));
+  for (const char c : raw) {
+    const auto byte = static_cast<unsigned char>(c);
+    for (const unsigned half : {byte / 16u, byte % 16u}) hex += "0123456789abcdef"[half];
+  }
+  return hex;
+}
+
 bool file_exists(const std::string& path) {
   std::error_code error;
   return fs::exists(path, error) && !fs::is_directory(path, error);

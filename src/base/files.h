@@ -16,6 +16,9 @@ std::string read_file(const std::string& path);
 void write_file_atomically(const std::string& path, std::string_view content);
 std::vector<std::string> list_folder(
     const std::string& path);               // names only, sorted by byte; no folders, no dot files
+// Names, sizes and times of the last change of a folder's files, dot files left out: equal where nothing was changed.
+// Empty where there is no such folder.
+std::string state_of_folder(const std::string& path);
 bool file_exists(const std::string& path);  // a file that is no folder
 bool folder_exists(const std::string& path);
 void make_folder(const std::string& path);  // with its parents; no trouble where it is there
@@ -23,6 +26,9 @@ bool folder_is_writable(const std::string& path);
 std::string join_path(const std::string& folder, const std::string& name);
 std::string file_name_of(const std::string& path);  // the last part: "a/b.csv" -> "b.csv", "a/b/" -> "b"
 std::string folder_of(const std::string& path);     // the part before it; "." where there is none
+
+// `bytes` random bytes of the system, in hex.
+std::string random_hex(std::size_t bytes);
 
 // What a task may do with a disk. Tests hand in MemoryDisk, which can be full or lose files.
 class Disk {

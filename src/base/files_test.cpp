@@ -119,4 +119,18 @@ TEST_CASE("the twin for tests is full, read-only or loses files with the real wo
   CHECK(message_of([&] { disk.write("job/b", "1"); }).find("read-only") != std::string::npos);
 }
 
+TEST_CASE("a folder's state changes with its files and with nothing else; random text is not the same twice") {
+  const TemporaryFolder folder;
+  CHECK(state_of_folder(folder.path + "/none").empty());
+  write_file_atomically(folder.path + "/a.csv", "1");
+  const std::string before = state_of_folder(folder.path);
+  CHECK(state_of_folder(folder.path) == before);
+  write_file_atomically(folder.path + "/.hidden", "1");
+  CHECK(state_of_folder(folder.path) == before);
+  write_file_atomically(folder.path + "/a.csv", "12");
+  CHECK(state_of_folder(folder.path) != before);
+  CHECK(random_hex(16).size() == 32);
+  CHECK(random_hex(16) != random_hex(16));
+}
+
 }  // namespace evenbeam::base

@@ -42,6 +42,8 @@ struct CommandLine {
   JobOptions report;
   HistoryOptions history;
   ExportOptions exported;
+  JobOptions serve;
+  int serve_port = 0;
   std::string demo_folder = "evenbeam-demo";
   bool demo_json = false;
   int code = 0;
@@ -57,6 +59,7 @@ struct CommandLine {
     declare_export();
     declare_history();
     declare_demo();
+    declare_serve();
   }
 
   CLI::App& declare(const char* name, const char* what, const char* example, std::function<int()> task) {
@@ -115,6 +118,15 @@ struct CommandLine {
                            "One form to print: " + joined_forms() + "; without it all are written to the results");
     command.add_option("--settings", exported.settings, "A settings.toml to take instead of what the job proposes");
     command.add_option("--to", exported.to, "File to write the form to, instead of printing")->needs(form);
+  }
+
+  void declare_serve() {
+    CLI::App& command = declare("serve", "Open the job as a page in a browser on this machine",
+                                "evenbeam serve press-7", [this] { return run_serve(serve, serve_port, console); });
+    add_job_options(command, serve);
+    command.add_option("--port", serve_port, "Port on 127.0.0.1; 0 takes any free one")
+        ->check(CLI::Range(0, 65535))
+        ->capture_default_str();
   }
 
   void declare_history() {

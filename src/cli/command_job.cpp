@@ -6,6 +6,7 @@
 #include "cli/overview.h"
 #include "cli/places.h"
 #include "report/pdf.h"
+#include "workflow/as_json.h"
 #include "workflow/demo_files.h"
 #include "workflow/gates.h"
 

@@ -2,7 +2,6 @@
 // What commission and next print: a line a station, the next step, where the report is, one caution.
 #include <string>
 
-#include "base/json.h"
 #include "cli/console.h"
 #include "workflow/commission.h"
 
@@ -11,7 +10,5 @@ namespace evenbeam::cli {
 void print_overview(const workflow::Commissioned& done, Console& console);
 void print_files(const workflow::Commissioned& done, Console& console);  // notes, and where the report is
 void print_next(const workflow::NextStep& next, Console& console);
-base::Json to_json(const workflow::NextStep& next);
-base::Json to_json(const workflow::Commissioned& done);
 
 }  // namespace evenbeam::cli

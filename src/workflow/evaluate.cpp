@@ -110,6 +110,7 @@ Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& p
   evaluation.recordings = std::move(bench.recordings);
   evaluation.rules = std::move(bench.rules);
   evaluation.settings = bench.settings;
+  evaluation.identified = std::move(bench.identified);
   return evaluation;
 }
 

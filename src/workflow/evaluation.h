@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "base/figure.h"
+#include "identification/identify.h"
 #include "journal/record.h"
 #include "journal/result_file.h"
 #include "machine/machine.h"
@@ -24,6 +25,7 @@ struct Evaluation {
   std::vector<journal::InputFile> inputs;
   std::vector<base::StationOutcome> stations;  // "recordings" first, then the line of work
   std::optional<machine::Settings> settings;   // proposed
+  std::optional<identification::Identified> identified;  // for what is tried on the virtual gantry afterwards
   std::vector<Override> overrides;             // those in force
 };
 

@@ -1,0 +1,50 @@
+#pragma once
+// The job as it stands, looked at anew whenever its folder changes: one thread watches and evaluates, readers take
+// whole snapshots. A folder that cannot be read leaves the last good evaluation in place and says why.
+#include <condition_variable>
+#include <memory>
+#include <mutex>
+#include <string>
+#include <thread>
+
+#include "workflow/commission.h"
+
+namespace evenbeam::server {
+
+struct Snapshot {
+  long revision = 0;                                       // rises with every new evaluation or trouble
+  std::shared_ptr<const workflow::Evaluation> evaluation;  // nullptr before the first
+  std::string trouble;  // why the newest state could not be evaluated; empty = none
+};
+
+// A class: it owns the watching thread, and the snapshot changes under one lock.
+class LiveJob {
+ public:
+  LiveJob(const base::Disk& disk, workflow::Places places);
+  ~LiveJob();
+  LiveJob(const LiveJob&) = delete;
+  LiveJob& operator=(const LiveJob&) = delete;
+
+  Snapshot snapshot() const;
+  std::string doing() const;  // what is being computed now; empty = nothing
+  // Waits until the revision or what is being done differs from what was seen, or the time is up, or it is leaving.
+  void wait_for_news(long seen_revision, const std::string& seen_doing, int milliseconds) const;
+  void look_again();  // even where the folder looks the same
+  void leave();       // wakes all waiters and ends the thread
+
+ private:
+  void watch();
+  void evaluate_once();
+  void say(const std::string& doing);
+
+  const base::Disk& disk_;
+  const workflow::Places places_;
+  mutable std::mutex guard_;
+  mutable std::condition_variable news_;
+  Snapshot snapshot_;
+  std::string doing_;
+  bool again_ = false, leaving_ = false;
+  std::thread thread_;
+};
+
+}  // namespace evenbeam::server

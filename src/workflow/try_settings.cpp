@@ -1,0 +1,129 @@
+#include "workflow/try_settings.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "base/input_error.h"
+#include "simulation/linear_loop.h"
+#include "tuning/move_forecast.h"
+#include "tuning/proposal.h"
+#include "tuning/sensitivity.h"
+
+namespace evenbeam::workflow {
+
+namespace {
+
+[[noreturn]] void refuse(std::string what, std::string found, std::string expected, std::string next) {
+  throw base::InputError(
+      {.file = std::move(what), .found = std::move(found), .expected = std::move(expected), .next = std::move(next)});
+}
+
+double within(const char* name, double value, double low, double high) {
+  if (std::isfinite(value) && value >= low && value <= high) return value;
+  refuse(name, fmt::format("{}", value), fmt::format("{} to {}", low, high), "Nothing was computed.");
+}
+
+std::optional<double> value_of(const Evaluation& evaluation, const char* station, const char* key) {
+  const base::StationResult* result = find_station(evaluation, station);
+  const base::Value* value = result != nullptr ? base::find_value(*result, key) : nullptr;
+  if (value == nullptr || !std::holds_alternative<double>(value->value)) return {};
+  return std::get<double>(value->value);
+}
+
+double cell(const base::Row& row, const char* name) {
+  for (const auto& [key, value] : row)
+    if (key == name && std::holds_alternative<double>(value)) return std::get<double>(value);
+  return std::nan("");
+}
+
+// The share that `loops` proposes for a carriage place: straight between the places of its list.
+double share_at(const Evaluation& evaluation, double carriage_y_m) {
+  const base::StationResult* loops = find_station(evaluation, "loops");
+  const base::Value* value = loops != nullptr ? base::find_value(*loops, "share") : nullptr;
+  const auto* list = value != nullptr ? std::get_if<std::vector<base::Row>>(&value->value) : nullptr;
+  if (list == nullptr || list->empty()) return evaluation.settings->share;
+  for (std::size_t i = 0; i + 1 < list->size(); ++i) {
+    const double y0 = cell((*list)[i], "y_m"), y1 = cell((*list)[i + 1], "y_m");
+    if (carriage_y_m > y1 && i + 2 < list->size()) continue;
+    const double part = std::clamp((carriage_y_m - y0) / (y1 - y0), 0.0, 1.0);
+    return cell((*list)[i], "share") * (1 - part) + cell((*list)[i + 1], "share") * part;
+  }
+  return cell(list->front(), "share");
+}
+
+struct Found {
+  tuning::ForecastMove move;
+  const recording::Recording* recording = nullptr;
+};
+
+bool can_be_tried(const recording::Recording& r) {
+  return r.kind == recording::RunKind::test_move && recording::has_references(r);
+}
+
+Found find_move(const Evaluation& evaluation, const std::string& wanted, double period_s) {
+  for (const recording::Recording& r : evaluation.recordings)
+    if (can_be_tried(r) && (wanted.empty() || r.name == wanted))
+      return {tuning::move_of(r, evaluation.machine, period_s), &r};
+  for (const machine::PlannedMove& planned : evaluation.machine.moves)
+    if (wanted.empty() || planned.name == wanted) return {tuning::move_of(planned, evaluation.machine, period_s)};
+  refuse("move", wanted.empty() ? "no move" : wanted, "a recorded test move with references, or a [[move]]",
+         "Record a test move, or describe the machine's own moves in machine.toml.");
+}
+
+void scale(machine::CoordinateLoop& loop, double factor) {
+  loop.position_gain_per_s *= factor;
+  loop.velocity_gain_n_s_per_m *= factor;
+}
+
+}  // namespace
+
+std::vector<std::string> moves_to_try(const Evaluation& evaluation) {
+  std::vector<std::string> out;
+  for (const recording::Recording& r : evaluation.recordings)
+    if (can_be_tried(r)) out.push_back(r.name);
+  for (const machine::PlannedMove& planned : evaluation.machine.moves) out.push_back(planned.name);
+  return out;
+}
+
+TriedSettings try_settings(const Evaluation& evaluation, const Trial& trial) {
+  if (!evaluation.identified || !evaluation.identified->plant_known || !evaluation.settings)
+    refuse("settings", "no fitted machine or no proposed settings", "both",
+           "Make the captures that stations fit and loops ask for.");
+  machine::Settings settings = *evaluation.settings;
+  Found found = find_move(evaluation, trial.move, settings.period_s);
+  TriedSettings out{.move = found.move.name};
+  const machine::Machine& machine = evaluation.machine;
+  out.carriage_y_m = found.move.carriage_y_m = within(
+      "carriage_y_m", trial.carriage_y_m.value_or(found.move.carriage_y_m), -machine.span_m / 2, machine.span_m / 2);
+  out.payload_kg = found.move.payload_kg =
+      within("payload_kg", trial.payload_kg.value_or(found.move.payload_kg), 0, 1e6);
+  out.share = settings.share = within("share", trial.share.value_or(share_at(evaluation, out.carriage_y_m)), 0, 1);
+  scale(settings.mean, within("mean_gain", trial.mean_gain, 0.1, 5));
+  scale(settings.skew, within("skew_gain", trial.skew_gain, 0.1, 5));
+  const dynamics::Plant plant =
+      tuning::at_case(evaluation.identified->plant, {.carriage_y_m = out.carriage_y_m, .payload_kg = out.payload_kg});
+  out.allowable_skew_m = value_of(evaluation, "limits", "allowable_skew_m");
+  out.allowable_yaw_moment_n_m = value_of(evaluation, "limits", "allowable_yaw_moment_n_m");
+  out.stable = simulation::stability(plant, settings).stable;
+  out.peak_sensitivity = out.stable ? tuning::peak_sensitivity(plant, settings).peak : INFINITY;
+  if (!out.stable) return out;
+  tuning::ForecastOptions options{.draws = 0};
+  if (found.recording != nullptr) {
+    options.count_a_m = found.recording->count_a_m;
+    options.count_b_m = found.recording->count_b_m;
+  }
+  const tuning::MoveForecast forecast = tuning::forecast(found.move, *evaluation.identified, settings, options);
+  out.peak_skew_m = forecast.peak_skew_m;
+  out.peak_force_part = forecast.peak_force_part;
+  out.peak_guide_moment_n_m = forecast.peak_guide_moment_n_m;
+  if (std::isfinite(forecast.settle.longest_s)) out.settle_s = forecast.settle.longest_s;
+  if (found.recording != nullptr) {
+    out.time_s = found.recording->time_s;
+    out.skew_error_m = forecast.skew_error_m;
+  }
+  return out;
+}
+
+}  // namespace evenbeam::workflow
