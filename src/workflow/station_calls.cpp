@@ -1,5 +1,7 @@
 #include "workflow/station_calls.h"
 
+#include <algorithm>
+
 #include "acceptance/prove_station.h"
 #include "homing/marks_station.h"
 #include "identification/fit_station.h"
@@ -24,7 +26,7 @@ std::optional<double> number_of(const Bench& bench, const std::string& station, 
   return estimate ? std::optional(estimate->value) : std::nullopt;
 }
 
-// The numbers under one heading of a list of rows, where a row has it.
+// The numbers under one heading of a list of rows, where a row has it and is not left out.
 std::vector<double> column_of(const Bench& bench, const std::string& station, const std::string& key,
                               const std::string& heading) {
   std::vector<double> out;
@@ -32,9 +34,12 @@ std::vector<double> column_of(const Bench& bench, const std::string& station, co
     const base::Value* value = result.name == station ? base::find_value(result, key) : nullptr;
     const auto* rows = value != nullptr ? std::get_if<std::vector<base::Row>>(&value->value) : nullptr;
     if (rows == nullptr) continue;
-    for (const base::Row& row : *rows)
+    for (const base::Row& row : *rows) {
+      const auto has = [&](const auto& cell) { return cell.first == "left_out"; };
+      if (std::any_of(row.begin(), row.end(), has)) continue;
       for (const auto& [name, cell] : row)
         if (name == heading && std::holds_alternative<double>(cell)) out.push_back(std::get<double>(cell));
+    }
   }
   return out;
 }
