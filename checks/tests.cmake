@@ -17,3 +17,8 @@ if(TARGET exporting_check)
   target_include_directories(structured_text PUBLIC ${CMAKE_SOURCE_DIR}/checks)
   target_link_libraries(exporting_check PRIVATE structured_text)
 endif()
+# A million random moves: built with the tests, run at length by hand (docs/moves.md); here a small part of them.
+add_executable(many_moves ${CMAKE_SOURCE_DIR}/checks/trajectory/many_moves.cpp)
+target_link_libraries(many_moves PRIVATE room_trajectory Threads::Threads)
+add_test(NAME many_moves COMMAND many_moves 2000 500000)
+set_tests_properties(many_moves PROPERTIES TIMEOUT 120 LABELS fast)
