@@ -25,3 +25,8 @@ if(TARGET room_squareness AND TARGET demo_generator_parts)
   add_test(NAME square_coverage COMMAND square_coverage --from 1 --count 1000)
   set_tests_properties(square_coverage PROPERTIES TIMEOUT 120 LABELS fast)
 endif()
+# A million random moves: built with the tests, run at length by hand (docs/moves.md); here a small part of them.
+add_executable(many_moves ${CMAKE_SOURCE_DIR}/checks/trajectory/many_moves.cpp)
+target_link_libraries(many_moves PRIVATE room_trajectory Threads::Threads)
+add_test(NAME many_moves COMMAND many_moves 2000 500000)
+set_tests_properties(many_moves PROPERTIES TIMEOUT 120 LABELS fast)

@@ -45,6 +45,8 @@ struct CommandLine {
   ExportOptions exported;
   JobOptions serve;
   int serve_port = 0;
+  RehearseOptions rehearse;
+  SimulateOptions simulate;
   std::string demo_folder = "evenbeam-demo";
   bool demo_json = false;
   int code = 0;
@@ -59,6 +61,8 @@ struct CommandLine {
     declare_report();
     declare_export();
     declare_history();
+    declare_rehearse();
+    declare_simulate();
     declare_demo();
     declare_serve();
   }
@@ -133,6 +137,35 @@ struct CommandLine {
     command.add_option("--port", serve_port, "Port on 127.0.0.1; 0 takes any free one")
         ->check(CLI::Range(0, 65535))
         ->capture_default_str();
+  }
+
+  void declare_rehearse() {
+    CLI::App& command =
+        declare("rehearse", "Which commands go to which side, and what a command to one side would do",
+                "evenbeam rehearse press-7 --script first-switch-on.toml",
+                [this] { return run_rehearse(rehearse, console); });
+    add_job_options(command, rehearse.job);
+    auto* script = command.add_option("--script", rehearse.script,
+                                      "A session to be judged (format evenbeam.session/1); exit code 2 where a wrong "
+                                      "command would do more than guides or mountings take");
+    command.add_option("--operation", rehearse.operation, "One operation in every state, with reasons")
+        ->excludes(script);
+  }
+
+  void declare_simulate() {
+    CLI::App& command = declare("simulate", "Write recordings of the virtual gantry, as a job folder of their own",
+                                "evenbeam simulate press-7 --run push --run search --seed 3",
+                                [this] { return run_simulate(simulate, console); });
+    command.add_option("DIR", simulate.folder, "The job folder")->required();
+    command.add_option("--into", simulate.into, "The folder to make, instead of DIR/simulated-SEED");
+    command.add_option("--run", simulate.takes,
+                       "standstill, push, multisine, jog, search, move, skew-step or fault; may be given again; all "
+                       "where none is given");
+    command.add_option("--seed", simulate.seed, "Of everything drawn: places, racks, phases, noise")
+        ->capture_default_str();
+    command.add_option("--form", simulate.form, "Of the files: comma, semicolon (decimal comma) or tab")
+        ->capture_default_str();
+    command.add_flag("--json", simulate.json, "Print JSON for programs instead of words for people");
   }
 
   void declare_history() {

@@ -29,7 +29,7 @@ expect_json() {  # expect_json EXPRESSION COMMAND...: standard output is JSON fo
 
 expect 0 "evenbeam " "$program" --version
 expect 0 "Exit codes: 0 pass" "$program" --help
-for command in new next commission report history demo export; do
+for command in new next commission report history demo export rehearse simulate; do
   expect 0 "Example: evenbeam $command" "$program" "$command" --help
 done
 expect 3 "subcommand" "$program"
@@ -87,6 +87,28 @@ expect 1 "electrical angle" "$program" next demo --after drive-b
 expect_json 'any(c["name"] == "multisine from B" for c in d["captures"]) and d["stations"][-1]["name"] == "handover"' \
   "$program" next demo --after drive-b --json
 expect 3 "one of drive-a" "$program" next demo --after lunch
+# the virtual gantry: the table, a session, recordings that nothing writes over
+expect 0 "search with a dead side" "$program" rehearse demo
+expect 0 "instead: Take out skew, tie" "$program" rehearse demo --operation search
+expect 3 "take out skew" "$program" rehearse demo --operation serch
+expect_json 'len(d["rules"]) == 90 and d["virtual_machine"] == "fit" and d["to_one_side"][0]["skew_m"]["upper"] > d["to_one_side"][0]["skew_m"]["value"] > 0' \
+  "$program" rehearse demo --json
+steps() { printf 'format = "evenbeam.session/1"\n'; for step in "$@"; do printf '[[step]]\noperation = "%s"\nside = "%s"\n' "${step%/*}" "${step#*/}"; done; }
+steps enable/both close/both tie/both close/both search/both >right.toml
+steps enable/both push/a close/both search/b >wrong.toml
+printf 'format = "evenbeam.session/1"\n[[step]]\noperation = "dance"\n' >dance.toml
+expect 0 "5 commands, 0 wrong" "$program" rehearse demo --script right.toml
+expect 2 "line 11" "$program" rehearse demo --script wrong.toml
+expect 2 "MORE THAN ALLOWED" "$program" rehearse demo --script wrong.toml
+expect_json 'd["exit_code"] == 2 and d["steps"][3]["to_one_side"]["yaw_moment_n_m"]["value"] > 0' "$program" rehearse demo --script wrong.toml --json
+expect 3 "dance" "$program" rehearse demo --script dance.toml
+expect 0 "with the fitted plant" "$program" simulate demo --run push --run fault --seed 3
+expect 3 "never written over" "$program" simulate demo --run push --seed 3
+expect 3 "no such run" "$program" simulate demo --run dance
+expect_json 'd["seed"] == 4 and [f["file"] for f in d["files"]] == ["00-standstill.csv"]' \
+  "$program" simulate demo --run standstill --seed 4 --into alone --json
+grep -q '"format": "evenbeam.truth/1"' alone/truth.json || { echo "FAILED: no truth"; failures=$((failures + 1)); }
+expect 3 "template" "$program" simulate job
 
 # a wrong machine.toml: every trouble with its line, nothing written
 mkdir -p wrong && printf 'span = "2 kg"\nspam = 1\n' >wrong/machine.toml

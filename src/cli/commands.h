@@ -1,8 +1,10 @@
 #pragma once
 // The commands, one function each: what the person typed in, an exit code out (0 pass, 1 attention or not done, 2
 // stop). Bad input leaves as base::InputError, which main turns into 3.
+#include <cstdint>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "cli/console.h"
 
@@ -37,6 +39,21 @@ struct ExportOptions {
   std::optional<std::string> to;        // file to write instead of printing
 };
 
+struct RehearseOptions {
+  JobOptions job;
+  std::optional<std::string> script;     // a session to be judged
+  std::optional<std::string> operation;  // one operation in every state, in full
+};
+
+struct SimulateOptions {
+  std::string folder;
+  std::string into;                // empty: simulated-SEED in the job folder
+  std::vector<std::string> takes;  // empty: all
+  std::uint64_t seed = 1;
+  std::string form = "comma";
+  bool json = false;
+};
+
 int run_new(const std::string& folder, bool json, Console& console);
 int run_next(const JobOptions& options, Console& console);
 int run_next_after(const JobOptions& options, const std::string& repair, Console& console);
@@ -46,6 +63,8 @@ int run_demo(const std::string& folder, bool json, Console& console);
 int run_export(const ExportOptions& options, Console& console);
 int run_serve(const JobOptions& options, int port, Console& console);
 int run_history(const HistoryOptions& options, Console& console);
+int run_rehearse(const RehearseOptions& options, Console& console);
+int run_simulate(const SimulateOptions& options, Console& console);
 
 std::string program_name();  // "evenbeam 0.1.0"
 

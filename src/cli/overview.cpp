@@ -37,6 +37,8 @@ void print_next(const workflow::NextStep& next, Console& console) {
   console.out << "next: " << wrapped(next.what, 6) << "\n";
   if (!next.why.empty()) console.out << "  why     " << wrapped(next.why, 10) << "\n";
   if (next.capture) print_capture(*next.capture, console);
+  for (std::size_t i = 0; i < next.commands.size(); ++i)
+    console.out << fmt::format("  {:<7} {}. {}\n", i == 0 ? "command" : "", i + 1, wrapped(next.commands[i], 13));
   if (!next.holds_back.empty()) console.out << "  until then held back: " << joined(next.holds_back) << "\n";
   for (const std::string& caution : next.cautions) console.out << "  caution " << wrapped(caution, 10) << "\n";
 }

@@ -34,6 +34,8 @@ std::vector<std::string> effects_troubles(const Effects& effects) {
   check_side(effects.a, "effects.a");
   check_side(effects.b, "effects.b");
   if (!(effects.stress_free_wave_length_m > 0)) troubles.push_back("stress_free_wave_length_m: expected > 0");
+  if (!(effects.yaw_play_m >= 0) || !std::isfinite(effects.yaw_play_m))
+    troubles.push_back(fmt::format("yaw_play_m = {}; expected >= 0", effects.yaw_play_m));
   return troubles;
 }
 

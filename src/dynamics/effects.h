@@ -37,6 +37,9 @@ struct Effects {
   SideEffects a, b;
   // Stress-free skew along x: Plant's + slope x_m + wave sin(2 pi x_m/wave_length).
   double stress_free_slope = 0, stress_free_wave_m = 0, stress_free_wave_length_m = 0.1;
+  // Play of guides and mountings in yaw, as skew from one side to the other: inside it they give no moment, beyond it
+  // K_th acts on what is beyond. Their damping stays.
+  double yaw_play_m = 0;
 };
 
 std::vector<std::string> effects_troubles(const Effects& effects);

@@ -23,6 +23,11 @@ double yaw_inertia_kg_m2(const Plant& p) {
 
 double balanced_share(const Plant& p) { return 0.5 - first_moment_kg_m(p) / (total_mass_kg(p) * p.span_m); }
 
+double balanced_commanded_share(const Plant& p) {
+  const double of_a = balanced_share(p) / p.a.force_scale, of_b = (1 - balanced_share(p)) / p.b.force_scale;
+  return of_a / (of_a + of_b);
+}
+
 std::vector<std::string> plant_troubles(const Plant& p) {
   std::vector<std::string> troubles;
   const auto want = [&](bool ok, const char* field, double value, const char* rule) {

@@ -52,5 +52,7 @@ double total_mass_kg(const Plant& plant);      // M
 double first_moment_kg_m(const Plant& plant);  // S
 double yaw_inertia_kg_m2(const Plant& plant);  // J about mid-span
 double balanced_share(const Plant& plant);     // 1/2 - S/(M L), real newtons
+// The same as a controller must be given it: sigma/g_A / (sigma/g_A + (1 - sigma)/g_B), g the force scales.
+double balanced_commanded_share(const Plant& plant);
 
 }  // namespace evenbeam::dynamics

@@ -10,11 +10,19 @@
 #include <string>
 #include <vector>
 
+#include "base/estimate.h"
 #include "rehearsal/rules.h"
 #include "rehearsal/virtual_machine.h"
 #include "simulation/closed_loop.h"
 
 namespace evenbeam::rehearsal {
+
+// Where the numbers of a consequence may lie, from the machine's doubts: each doubt alone to either end, the changes
+// added as roots of sums of squares, up and down apart. Takes the doubts as independent; where they err together (a
+// common force scale) the interval is wider than it need be. 95 % for a fitted machine.
+struct Spread {
+  base::Estimate skew_m, moment_n_m, force_n;
+};
 
 struct Consequence {
   OneSided kind = OneSided::nothing;
@@ -22,12 +30,19 @@ struct Consequence {
   double skew_m = 0;
   double moment_n_m = 0;
   double force_n = 0;
+  std::optional<Spread> spread;  // empty where nothing is in doubt, or not asked for
   std::string what;              // what was run, with its sizes
   simulation::RunSeries series;  // of the worse one; empty for `nothing`
 };
 Consequence consequence(const VirtualMachine& machine, const Amounts& amounts, OneSided kind);
+// The same with its spread: two further runs for each doubt, of the side that was worse.
+Consequence consequence_in_doubt(const VirtualMachine& machine, const Amounts& amounts, OneSided kind);
 
-// One run, for the figure and for hand calculation.
+// "skew up to 0.52 mm (0.48 mm to 0.57 mm) from stress-free, guide moment ..., force up to ..."
+std::string in_words(const Consequence& consequence, const std::string& length_unit, const std::string& force_unit);
+
+// One run, for the figure and for hand calculation (one_sided_runs.cpp); and what it is, with its sizes.
+std::string what_is_run(const VirtualMachine& machine, const Amounts& amounts, OneSided kind);
 simulation::RunSeries one_sided_run(const VirtualMachine& machine, const Amounts& amounts, OneSided kind,
                                     bool commanded_a);
 

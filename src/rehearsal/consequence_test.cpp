@@ -118,3 +118,29 @@ TEST_CASE("a ten-line machine is rehearsed on, and what was assumed is said") {
   CHECK(!virtual_machine(papers).stiffness_assumed);
   CHECK(virtual_machine(papers).gantry.plant.yaw_stiffness_n_m_per_rad == 1e6);
 }
+
+TEST_CASE("a spread holds the value, grows with the doubt, and is what the doubts make of it by hand") {
+  VirtualMachine m = machine_of();
+  const Consequence certain = consequence_in_doubt(m, {}, OneSided::search_dead);
+  CHECK(!certain.spread);
+  // Standing: s = L^2 r/K. K from 1.6e5 to 2.5e5, the dead A's friction from 50 to 66 N; roots of sums of squares.
+  const auto doubt = [&](const char* what, auto set) {
+    Doubt one{what, m.gantry.plant, m.gantry.plant};
+    set(one.low, one.high);
+    m.doubts.push_back(one);
+  };
+  doubt("yaw stiffness",
+        [](auto& low, auto& high) { low.yaw_stiffness_n_m_per_rad = 1.6e5, high.yaw_stiffness_n_m_per_rad = 2.5e5; });
+  const Consequence one = consequence_in_doubt(m, {}, OneSided::search_dead);
+  REQUIRE(one.spread);
+  CHECK(one.skew_m == certain.skew_m);
+  CHECK(one.spread->skew_m.upper / one.skew_m == doctest::Approx(2 / 1.6).epsilon(0.03));
+  CHECK(one.spread->skew_m.lower / one.skew_m == doctest::Approx(2 / 2.5).epsilon(0.03));
+  CHECK(one.spread->moment_n_m.upper - one.spread->moment_n_m.lower < 0.1 * one.moment_n_m);  // K s/L = L r
+  doubt("friction of A", [](auto& low, auto& high) { low.a.coulomb_n = 50, high.a.coulomb_n = 66; });
+  const Consequence both = consequence_in_doubt(m, {}, OneSided::search_dead);
+  CHECK(both.spread->skew_m.upper > one.spread->skew_m.upper);
+  CHECK(both.spread->skew_m.lower < one.spread->skew_m.lower);
+  const double up = std::hypot(one.spread->skew_m.upper - one.skew_m, one.skew_m * 6 / 60);
+  CHECK(both.spread->skew_m.upper - one.skew_m == doctest::Approx(up).epsilon(0.05));
+}

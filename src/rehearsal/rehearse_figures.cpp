@@ -58,11 +58,23 @@ Panel skew_panel(std::vector<Line> lines, const RehearseInput& input, std::strin
   return panel;
 }
 
-Panel ends_panel(const RunSeries& s, const char* a, const char* b) {
-  Panel panel{.x = {.label = "time", .unit = "s"}, .y = {.label = "way of the ends", .unit = "m"}};
-  const double start_a = s.true_a_m.front(), start_b = s.true_b_m.front();
-  panel.lines = {line_of(s, Role::side_a, a, [&, start_a](std::size_t k) { return s.true_a_m[k] - start_a; }),
-                 line_of(s, Role::side_b, b, [&, start_b](std::size_t k) { return s.true_b_m[k] - start_b; })};
+// How each end moves while A gets the command: places would lie on each other.
+Panel speed_panel(const RunSeries& s) {
+  Panel panel{.x = {.label = "time", .unit = "s"}, .y = {.label = "speed of the ends, A commanded", .unit = "m/s"}};
+  const auto speed = [&](const std::vector<double>& x, std::size_t k) {
+    const std::size_t to = std::min(k + 1, x.size() - 1), from = k == 0 ? 0 : k - 1;
+    return (x[to] - x[from]) / (s.time_s[to] - s.time_s[from]);
+  };
+  panel.lines = {line_of(s, Role::side_a, "A", [&](std::size_t k) { return speed(s.true_a_m, k); }),
+                 line_of(s, Role::side_b, "B", [&](std::size_t k) { return speed(s.true_b_m, k); })};
+  return panel;
+}
+
+// What the motors give while A gets the command; the dead side gives nothing, whatever its loop asks.
+Panel force_panel(const RunSeries& s) {
+  Panel panel{.x = {.label = "time", .unit = "s"}, .y = {.label = "motor force, A commanded", .unit = "N"}};
+  panel.lines = {line_of(s, Role::side_a, "A", [&](std::size_t k) { return s.force_a_n[k]; }),
+                 line_of(s, Role::side_b, "B, dead", [](std::size_t) { return 0.0; })};
   return panel;
 }
 
@@ -81,8 +93,9 @@ base::Figure either_side(const VirtualMachine& m, const RehearseInput& input, On
                       .caption = fmt::format("Computed: {}. {}", worse.what, machine_words(m))};
   figure.panels = {skew_panel({skew_line(on_a, zero, Role::side_a, a), skew_line(on_b, zero, Role::side_b, b)}, input,
                               figure.caption),
-                   ends_panel(on_a, "A", "B")};
-  figure.caption += fmt::format(" Below: both ends while {}.", a);
+                   kind == OneSided::push ? speed_panel(on_a) : force_panel(on_a)};
+  figure.caption += fmt::format(" Below: {} while {}.",
+                                kind == OneSided::push ? "how fast each end goes" : "what each motor gives", a);
   return figure;
 }
 
@@ -105,22 +118,40 @@ base::Figure search_figure(const VirtualMachine& m, const RehearseInput& input) 
                      "A searches, B is dead", "B searches, A is dead");
 }
 
+namespace {
+
+// The share of the carriage's place, where the controller can follow it; else the one share of the settings.
+machine::Settings loops_at(const machine::Machine& papers, const VirtualMachine& m, const RehearseInput& input,
+                           double y_m) {
+  machine::Settings loops = input.settings ? *input.settings : m.loops;
+  dynamics::Plant there = m.gantry.plant;
+  there.carriage_y_m = y_m;
+  if (!papers.share_is_constant) loops.share = std::clamp(dynamics::balanced_commanded_share(there), 0.0, 1.0);
+  return loops;
+}
+
+}  // namespace
+
 base::Figure tied_move_figure(const machine::Machine& papers, const VirtualMachine& m, const RehearseInput& input) {
   const TiedMove move = move_of(papers);
-  const machine::Settings& loops = input.settings ? *input.settings : m.loops;
   const double zero = m.gantry.plant.stress_free_skew_m;
-  const Line low = skew_line(tied_move(m, loops, move, m.carriage.min_y_m), zero, Role::side_a,
-                             fmt::format("carriage at {:+.2f} m", m.carriage.min_y_m));
-  const Line high = skew_line(tied_move(m, loops, move, m.carriage.max_y_m), zero, Role::side_b,
-                              fmt::format("carriage at {:+.2f} m", m.carriage.max_y_m));
+  std::vector<Line> lines;
+  std::string shares;
+  for (const auto& [y, role] :
+       {std::pair{m.carriage.min_y_m, Role::mean}, std::pair{m.carriage.max_y_m, Role::other}}) {
+    const machine::Settings loops = loops_at(papers, m, input, y);
+    shares += fmt::format("{}{:.3f} at {:+.2f} m", shares.empty() ? "" : ", ", loops.share, y);
+    lines.push_back(skew_line(tied_move(m, loops, move, y), zero, role, fmt::format("carriage at {:+.2f} m", y)));
+  }
   base::Figure figure{
       .id = "rehearse_tied_move",
       .title = fmt::format("Tied move, carriage at either end: skew up to {:.3g} mm",
-                           1e3 * std::max(largest(low), largest(high))),
-      .caption = fmt::format("{:.3g} mm at {:.3g} m/s and {:.3g} m/s^2 with a share of {:.3f} to A, {}. {}",
-                             1e3 * move.distance_m, move.speed_m_per_s, move.acceleration_m_per_s2, loops.share,
+                           1e3 * std::max(largest(lines[0]), largest(lines[1]))),
+      .caption = fmt::format("{:.3g} mm at {:.3g} m/s and {:.3g} m/s^2; share of A {} ({}), {}. {}",
+                             1e3 * move.distance_m, move.speed_m_per_s, move.acceleration_m_per_s2, shares,
+                             papers.share_is_constant ? "constant in this controller" : "that of the place",
                              input.settings ? "proposed settings" : "soft loops", machine_words(m))};
-  figure.panels = {skew_panel({low, high}, input, figure.caption)};
+  figure.panels = {skew_panel(std::move(lines), input, figure.caption)};
   return figure;
 }
 

@@ -3,6 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <atomic>
+#include <future>
 
 #include "rehearsal/rehearse_figures.h"
 #include "units/unit.h"
@@ -30,18 +32,12 @@ constexpr Common common[] = {
     {"dead_in_motion", Operation::fault_one_side, PairState::tied, OneSided::dead_in_motion},
 };
 
-struct Words {
-  std::string length, force;
-  std::string skew(double m) const { return units::print_quantity(m, "m", length, 3); }
-  std::string newtons(double n) const { return units::print_quantity(n, "N", force, 3); }
-};
-
 std::string goes_to(const Rule& rule) {
   switch (rule.goes) {
     case Goes::both:
       return "goes to both sides";
     case Goes::either:
-      return "goes to one side at a time";
+      return "goes to either side";
     case Goes::commanding_side:
       return "goes to the commanding side alone";
     case Goes::refused:
@@ -51,7 +47,7 @@ std::string goes_to(const Rule& rule) {
 }
 
 base::Finding one_sided_finding(const Common& c, const Consequence& result, const RehearseInput& input,
-                                const Words& words) {
+                                const machine::Machine& papers) {
   const Rule& r = rule(input.table, c.operation, c.state);
   const auto over = beyond(result, input.allowable_skew_m, input.allowable_yaw_moment_n_m);
   base::Finding finding{
@@ -59,20 +55,22 @@ base::Finding one_sided_finding(const Common& c, const Consequence& result, cons
       .verdict = !over   ? Verdict::not_done
                  : *over ? Verdict::attention
                          : Verdict::pass,
-      .text = fmt::format("`{}` in {} {}: {} Computed otherwise ({}): skew up to {} from stress-free, guide moment "
-                          "{:.3g} N m, force up to {}.",
-                          to_text(c.operation), to_text(c.state), goes_to(r), r.reason, result.what,
-                          words.skew(result.skew_m), result.moment_n_m, words.newtons(result.force_n)),
+      .text = fmt::format("`{}` in {} {}: {} To one side alone ({}): {}.", to_text(c.operation), to_text(c.state),
+                          goes_to(r), r.reason, result.what, in_words(result, papers.length_unit, papers.force_unit)),
       .value = result.skew_m,
       .unit = "m",
       .limit = input.allowable_skew_m,
       .source = "virtual gantry; limit: station limits"};
+  if (result.spread) finding.lower = result.spread->skew_m.lower, finding.upper = result.spread->skew_m.upper;
   if (r.goes == Goes::refused) finding.next = r.instead;
   if (over && *over)
     finding.next = fmt::format(
-        "More than guides or mountings take{}: make the wrong command impossible in the controller, not only "
-        "forbidden.",
-        input.allowable_skew_m ? fmt::format(" ({})", words.skew(*input.allowable_skew_m)) : "");
+        "More than guides or mountings take{}, or so near that the doubt reaches it: make the wrong command "
+        "impossible "
+        "in the controller, not only forbidden.",
+        input.allowable_skew_m
+            ? fmt::format(" ({})", units::print_quantity(*input.allowable_skew_m, "m", papers.length_unit, 3))
+            : "");
   if (!over) finding.next = "State [guides] in machine.toml: without them there is no limit to hold this against.";
   return finding;
 }
@@ -98,10 +96,14 @@ base::Finding assumed_finding(const VirtualMachine& m) {
   std::string list;
   for (const std::string& one : m.assumed) list += (list.empty() ? "" : "; ") + one;
   const bool doubtful = m.stiffness_assumed;
+  std::string doubts;
+  for (const Doubt& one : m.doubts)
+    doubts += (doubts.empty() ? " Intervals stand on what is in doubt: " : ", ") + one.what;
+  if (!doubts.empty()) doubts += m.fitted ? " (95 % of the fit, taken as independent)." : " (ranges assumed).";
   return {.id = "virtual_machine",
           .verdict = doubtful ? Verdict::attention : Verdict::pass,
-          .text = fmt::format("The virtual machine is {}.{}", m.fitted ? "the fitted one" : "made from the papers",
-                              list.empty() ? "" : " What it does not know: " + list + "."),
+          .text = fmt::format("The virtual machine is {}.{}{}", m.fitted ? "the fitted one" : "made from the papers",
+                              list.empty() ? "" : " What it does not know: " + list + ".", doubts),
           .source = "common practice, no source, where assumed",
           .next = doubtful ? "State yaw_stiffness under [guides], or make the captures that `fit` asks for: skew and "
                              "moments here are only as good as the assumed stiffness."
@@ -110,23 +112,34 @@ base::Finding assumed_finding(const VirtualMachine& m) {
 
 base::Value rows_of(const std::vector<Consequence>& all) {
   std::vector<base::Row> rows;
-  for (const Consequence& c : all)
-    rows.push_back({{"command", to_text(c.kind)},
-                    {"skew_m", c.skew_m},
-                    {"yaw_moment_n_m", c.moment_n_m},
-                    {"force_n", c.force_n},
-                    {"what", c.what}});
+  for (const Consequence& c : all) {
+    base::Row row{
+        {"command", to_text(c.kind)}, {"skew_m", c.skew_m}, {"yaw_moment_n_m", c.moment_n_m}, {"force_n", c.force_n}};
+    if (c.spread)
+      row.insert(row.end(), {{"skew_lower_m", c.spread->skew_m.lower},
+                             {"skew_upper_m", c.spread->skew_m.upper},
+                             {"yaw_moment_lower_n_m", c.spread->moment_n_m.lower},
+                             {"yaw_moment_upper_n_m", c.spread->moment_n_m.upper},
+                             {"force_lower_n", c.spread->force_n.lower},
+                             {"force_upper_n", c.spread->force_n.upper}});
+    row.emplace_back("what", c.what);
+    rows.push_back(std::move(row));
+  }
   return {.value = std::move(rows)};
 }
 
+base::Value skew_of(const Consequence& c) {
+  base::Value out{.value = c.skew_m, .unit = "m"};
+  if (c.spread) out.lower = c.spread->skew_m.lower, out.upper = c.spread->skew_m.upper;
+  return out;
+}
+
 std::optional<base::StationOutcome> not_for_this(const machine::Machine& machine) {
-  const char* why = machine.common_shaft ? "The sides share a shaft: no command reaches one side alone."
-                    : machine.third_rail ? "A third rail is not in the virtual gantry."
-                                         : nullptr;
-  if (why == nullptr) return std::nullopt;
+  const auto why = not_in_virtual_gantry(machine);
+  if (!why) return std::nullopt;
   base::StationOutcome out{.result = {.name = "rehearse", .verdict = Verdict::not_done}};
   out.result.findings.push_back(
-      {.id = "not_supported", .text = why, .next = "Rehearse by hand with the controller's manual."});
+      {.id = "not_supported", .text = *why, .next = "Rehearse by hand with the controller's manual."});
   return out;
 }
 
@@ -134,26 +147,34 @@ std::optional<base::StationOutcome> not_for_this(const machine::Machine& machine
 
 std::optional<bool> beyond(const Consequence& c, std::optional<double> skew_m, std::optional<double> moment_n_m) {
   if (!skew_m && !moment_n_m) return std::nullopt;
-  return (skew_m && c.skew_m > *skew_m) || (moment_n_m && c.moment_n_m > *moment_n_m);
+  const double skew = c.spread ? c.spread->skew_m.upper : c.skew_m;
+  const double moment = c.spread ? c.spread->moment_n_m.upper : c.moment_n_m;
+  return (skew_m && skew > *skew_m) || (moment_n_m && moment > *moment_n_m);
 }
 
 std::vector<Consequence> all_consequences(const VirtualMachine& machine, const Amounts& amounts) {
-  std::vector<Consequence> all;
-  for (int i = 0; i < one_sided_kinds; ++i) all.push_back(consequence(machine, amounts, static_cast<OneSided>(i)));
+  std::vector<Consequence> all(one_sided_kinds);
+  std::atomic<int> next{0};
+  const auto work = [&] {
+    for (int i = next++; i < one_sided_kinds; i = next++)
+      all[static_cast<std::size_t>(i)] = consequence_in_doubt(machine, amounts, static_cast<OneSided>(i));
+  };
+  auto other = std::async(std::launch::async, work);  // a trouble there comes out at get()
+  work();
+  other.get();
   return all;
 }
 
 base::StationOutcome rehearse_station(const machine::Machine& machine, const RehearseInput& input) {
   if (auto refused = not_for_this(machine)) return *refused;
-  const VirtualMachine virtual_one = virtual_machine(machine, input.plant);
+  const VirtualMachine virtual_one = virtual_machine(machine, input.plant, input.known);
   const std::vector<Consequence> all = all_consequences(virtual_one, input.table.amounts);
-  const Words words{machine.length_unit, machine.force_unit};
   base::StationOutcome out{.result = {.name = "rehearse"}};
   auto& findings = out.result.findings;
   findings.push_back(table_finding(input.table));
   findings.push_back(assumed_finding(virtual_one));
   for (const Common& c : common)
-    findings.push_back(one_sided_finding(c, all.at(static_cast<std::size_t>(c.kind)), input, words));
+    findings.push_back(one_sided_finding(c, all.at(static_cast<std::size_t>(c.kind)), input, machine));
   out.result.verdict = base::overall(findings);
   const auto worst =
       std::max_element(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.skew_m < b.skew_m; });
@@ -161,7 +182,7 @@ base::StationOutcome rehearse_station(const machine::Machine& machine, const Reh
                        {"commanding_side", {.value = std::string(input.table.commanding_side_is_a ? "A" : "B")}},
                        {"virtual_machine", {.value = std::string(virtual_one.fitted ? "fit" : "papers")}},
                        {"worst_one_sided", {.value = to_text(worst->kind)}},
-                       {"worst_one_sided_skew_m", {.value = worst->skew_m, .unit = "m"}},
+                       {"worst_one_sided_skew_m", skew_of(*worst)},
                        {"one_sided", rows_of(all)}};
   out.figures = {push_figure(virtual_one, input), search_figure(virtual_one, input),
                  tied_move_figure(machine, virtual_one, input)};

@@ -14,16 +14,17 @@ namespace evenbeam::rehearsal {
 struct RehearseInput {
   RuleTable table;
   std::optional<dynamics::Plant> plant;       // fitted, real newtons
+  Known known;                                // how well
   std::optional<machine::Settings> settings;  // proposed; tied moves run under them, else under soft loops
   std::optional<double> allowable_skew_m;     // from `limits`
   std::optional<double> allowable_yaw_moment_n_m;
 };
 base::StationOutcome rehearse_station(const machine::Machine& machine, const RehearseInput& input);
 
-// Every kind of one-sided command once, in the order of the kinds.
+// The kinds that one-sided commands have, each once with its spread, in the order of the kinds. On two threads.
 std::vector<Consequence> all_consequences(const VirtualMachine& machine, const Amounts& amounts);
 
-// Whether a consequence goes beyond a limit; nullopt where no limit is known.
+// Whether a consequence may go beyond a limit, at the upper end of its spread; nullopt where no limit is known.
 std::optional<bool> beyond(const Consequence& c, std::optional<double> allowable_skew_m,
                            std::optional<double> allowable_yaw_moment_n_m);
 

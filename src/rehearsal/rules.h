@@ -37,8 +37,8 @@ inline constexpr int operations = 15;
 std::string to_text(Operation operation);  // "take out skew", ...
 std::optional<Operation> operation_of(const std::string& text);
 
-enum class Goes { both, either, commanding_side, refused };
-std::string to_text(Goes goes);  // "both", "either", "commanding side", "refused"
+enum class Goes { both, either, commanding_side, refused };  // either: A, B, or both the same way
+std::string to_text(Goes goes);                              // "both", "either", "commanding side", "refused"
 
 // What a command to one side alone would do, to be computed on the person's machine (consequence.h).
 enum class OneSided {

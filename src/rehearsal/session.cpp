@@ -2,7 +2,13 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <array>
+#include <deque>
+#include <set>
+
 #include "machine/toml_reader.h"
+#include "rehearsal/homing_method.h"
 
 namespace evenbeam::rehearsal {
 
@@ -106,17 +112,26 @@ std::string wrong_side(const RuleTable& table, const Rule& rule, const Step& ste
   const Sides commanding = table.commanding_side_is_a ? Sides::a : Sides::b;
   if (rule.goes == Goes::both && step.sides != Sides::both)
     return fmt::format("Goes to both sides, not to {} alone.", to_text(step.sides));
-  if (rule.goes == Goes::either && step.sides == Sides::both) return "Goes to one side at a time, not to both.";
+  if (step.operation == Operation::jog_one && step.sides == Sides::both) return "Goes to one side at a time.";
   if (rule.goes == Goes::commanding_side && step.sides != commanding)
     return fmt::format("Goes to the commanding side, {}, alone.", to_text(commanding));
   return "";
+}
+
+// Empty where the number, if one is given, is a method of the standard.
+std::string wrong_method(const Step& step) {
+  if (!step.homing_method || homing_method(*step.homing_method)) return "";
+  return fmt::format(
+      "Homing method {} is {}.", *step.homing_method,
+      *step.homing_method < 0 ? "the drive maker's own; its manual says what it does" : "none of the standard's");
 }
 
 }  // namespace
 
 Judged judge(const RuleTable& table, Pair& pair, const Step& step) {
   Judged out{.step = step, .before = state_of(pair), .rule = rule(table, step.operation, state_of(pair))};
-  const std::string wrong = wrong_side(table, out.rule, step);
+  std::string wrong = wrong_method(step);
+  if (wrong.empty()) wrong = wrong_side(table, out.rule, step);
   if (out.rule.goes == Goes::refused)
     out.text = out.rule.reason + " " + out.rule.instead;
   else if (!wrong.empty())
@@ -137,6 +152,49 @@ std::vector<Judged> replay(const RuleTable& table, const Script& script) {
   std::vector<Judged> out;
   for (const Step& step : script.steps) out.push_back(judge(table, pair, step));
   return out;
+}
+
+namespace {
+
+// To whom the rule sends a command; A where one side is as good as the other.
+Sides sides_of(const RuleTable& table, const Rule& rule) {
+  if (rule.goes == Goes::either) return Sides::a;
+  if (rule.goes == Goes::commanding_side) return table.commanding_side_is_a ? Sides::a : Sides::b;
+  return Sides::both;
+}
+
+std::array<bool, 5> facts(const Pair& p) { return {p.powered, p.closed, p.tied, p.referenced, p.fault}; }
+
+}  // namespace
+
+std::vector<Judged> way_to(const RuleTable& table, const Pair& start, Operation operation,
+                           const std::vector<PairState>& in) {
+  struct Place {
+    Pair pair;
+    std::vector<Judged> way;
+  };
+  std::deque<Place> open{{start, {}}};
+  std::set<std::array<bool, 5>> seen{facts(start)};
+  while (!open.empty()) {
+    const Place here = open.front();
+    open.pop_front();
+    const auto go = [&](Operation o) {
+      Place next = here;
+      next.way.push_back(judge(table, next.pair, {o, sides_of(table, rule(table, o, state_of(here.pair)))}));
+      return next;
+    };
+    if (std::find(in.begin(), in.end(), state_of(here.pair)) != in.end()) {
+      Place last = go(operation);
+      if (last.way.back().right) return last.way;
+    }
+    for (int i = 0; i < operations; ++i) {
+      const auto o = static_cast<Operation>(i);
+      if (o == Operation::fault_one_side) continue;
+      Place next = go(o);
+      if (next.way.back().right && seen.insert(facts(next.pair)).second) open.push_back(std::move(next));
+    }
+  }
+  return {};
 }
 
 Script read_script(const std::string& text, const std::string& file_name) {
@@ -162,6 +220,7 @@ Script read_script(const std::string& text, const std::string& file_name) {
     step.operation = operation.value_or(Operation::stop);
     step.sides =
         one.choice<Sides>("side", {{"a", Sides::a}, {"b", Sides::b}, {"both", Sides::both}}).value_or(Sides::both);
+    step.homing_method = one.whole_number("homing_method", {-128, 127}, "33");
     one.close();
     script.steps.push_back(step);
   }

@@ -26,7 +26,8 @@ PairState state_of(const Pair& pair);
 struct Step {
   Operation operation = Operation::enable;
   Sides sides = Sides::both;
-  long line = 0;  // in the script; 0 = none
+  long line = 0;                     // in the script; 0 = none
+  std::optional<int> homing_method;  // of a search: the drive standard's number (homing_method.h)
 };
 
 struct Judged {
@@ -48,5 +49,10 @@ struct Script {
 };
 Script read_script(const std::string& text, const std::string& file_name);
 std::vector<Judged> replay(const RuleTable& table, const Script& script);
+
+// The shortest way by right commands, from `pair` to `operation` given in one of the states `in` (the operation is
+// the last step). Empty where the table allows none. Faults are not a way.
+std::vector<Judged> way_to(const RuleTable& table, const Pair& pair, Operation operation,
+                           const std::vector<PairState>& in);
 
 }  // namespace evenbeam::rehearsal

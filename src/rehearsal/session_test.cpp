@@ -4,8 +4,8 @@
 
 #include "base/input_error.h"
 
-using namespace evenbeam::rehearsal;
-using enum Operation;
+namespace evenbeam::rehearsal {
+using enum Operation;  // here, not outside: the system has a function close too
 
 namespace {
 const RuleTable& table() {
@@ -101,3 +101,31 @@ side = "a"
   CHECK_THROWS_AS(read_script("format = \"evenbeam.session/1\"\n[[step]]\noperation = \"dance\"\n", "s"),
                   evenbeam::base::InputError);
 }
+
+TEST_CASE("a homing method of the drive standard is taken, one that it does not have is wrong") {
+  Pair pair = tied_pair();
+  CHECK(!judge(table(), pair, {.operation = search, .homing_method = 31}).right);
+  CHECK(!judge(table(), pair, {.operation = search, .homing_method = -3}).right);
+  CHECK(judge(table(), pair, {.operation = search, .homing_method = 33}).right);
+  CHECK(read_script("format = \"evenbeam.session/1\"\n[[step]]\noperation = \"search\"\nhoming_method = 33\n", "s")
+            .steps[0]
+            .homing_method == 33);
+}
+
+TEST_CASE("the way to an operation replays right; where the table has none, there is none") {
+  for (int i = 0; i < operations; ++i) {
+    const auto o = static_cast<Operation>(i);
+    for (int s = 0; s < pair_states; ++s) {
+      const auto in = static_cast<PairState>(s);
+      const auto way = way_to(table(), {}, o, {in});
+      Pair pair;
+      for (const Judged& step : way) CHECK(judge(table(), pair, step.step).right);
+      const bool refused = rule(table(), o, in).goes == Goes::refused;
+      CAPTURE(to_text(o));
+      CAPTURE(to_text(in));
+      CHECK(way.empty() == (refused || in == PairState::fault));
+    }
+  }
+}
+
+}  // namespace evenbeam::rehearsal

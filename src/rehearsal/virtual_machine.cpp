@@ -91,6 +91,13 @@ dynamics::Plant paper_plant(const machine::Machine& m, Peaks peaks, Papers& pape
 
 }  // namespace
 
+std::optional<std::string> not_in_virtual_gantry(const machine::Machine& machine) {
+  if (machine.common_shaft) return "The sides share a shaft: no command reaches one side alone.";
+  if (!machine.feedback_on_both_sides) return "One side has no feedback: its loop is not in the virtual gantry.";
+  if (machine.third_rail) return "A third rail is not in the virtual gantry.";
+  return std::nullopt;
+}
+
 machine::Settings soft_loops(const dynamics::Plant& plant, double period_s, double peak_a_n, double peak_b_n) {
   machine::Settings s;
   s.period_s = period_s;
@@ -105,7 +112,56 @@ machine::Settings soft_loops(const dynamics::Plant& plant, double period_s, doub
   return s;
 }
 
-VirtualMachine virtual_machine(const machine::Machine& machine, const std::optional<dynamics::Plant>& fitted) {
+namespace {
+
+// A doubt whose ends still make a plant; others are left out.
+template <class Set>
+void doubt(std::vector<Doubt>& doubts, const char* what, const dynamics::Plant& plant, double low, double high,
+           Set set) {
+  Doubt one{what, plant, plant};
+  set(one.low, low), set(one.high, high);
+  if (dynamics::plant_troubles(one.low).empty() && dynamics::plant_troubles(one.high).empty())
+    doubts.push_back(std::move(one));
+}
+
+std::vector<Doubt> doubts_of_fit(const dynamics::Plant& p, const Known& known) {
+  using dynamics::Plant;
+  std::vector<Doubt> out;
+  // The interval's distance from its value is laid on the plant's own, which may be another carriage place's.
+  const auto add = [&](const char* what, const std::optional<base::Estimate>& e, double Plant::*field) {
+    if (e)
+      doubt(out, what, p, e->lower - e->value, e->upper - e->value, [&](Plant& q, double by) { q.*field += by; });
+  };
+  const auto add_side = [&](const char* what, const std::optional<base::Estimate>& e,
+                            dynamics::PlantSide Plant::*side, double dynamics::PlantSide::*field) {
+    if (e)
+      doubt(out, what, p, e->lower - e->value, e->upper - e->value,
+            [&](Plant& q, double by) { q.*side.*field += by; });
+  };
+  add("moving mass", known.moving_mass_kg, &Plant::fixed_mass_kg);
+  add("yaw inertia", known.yaw_inertia_kg_m2, &Plant::fixed_inertia_kg_m2);
+  add("yaw stiffness", known.yaw_stiffness_n_m_per_rad, &Plant::yaw_stiffness_n_m_per_rad);
+  add("yaw damping", known.yaw_damping_n_m_s_per_rad, &Plant::yaw_damping_n_m_s_per_rad);
+  add_side("friction of A", known.coulomb_a_n, &Plant::a, &dynamics::PlantSide::coulomb_n);
+  add_side("friction of B", known.coulomb_b_n, &Plant::b, &dynamics::PlantSide::coulomb_n);
+  add_side("force scale of A", known.force_scale_a, &Plant::a, &dynamics::PlantSide::force_scale);
+  add_side("force scale of B", known.force_scale_b, &Plant::b, &dynamics::PlantSide::force_scale);
+  return out;
+}
+
+std::vector<Doubt> doubts_of_papers(const dynamics::Plant& p, bool stiffness_assumed) {
+  using dynamics::Plant;
+  std::vector<Doubt> out;
+  if (stiffness_assumed && p.yaw_stiffness_n_m_per_rad > 0)
+    doubt(out, "yaw stiffness", p, 0.25, 4, [](Plant& q, double by) { q.yaw_stiffness_n_m_per_rad *= by; });
+  doubt(out, "friction", p, 0.5, 2, [](Plant& q, double by) { q.a.coulomb_n *= by, q.b.coulomb_n *= by; });
+  return out;
+}
+
+}  // namespace
+
+VirtualMachine virtual_machine(const machine::Machine& machine, const std::optional<dynamics::Plant>& fitted,
+                               const Known& known) {
   VirtualMachine out{.carriage = machine::carriage_range(machine)};
   Papers papers{out.assumed};
   const Peaks peaks = peaks_of(machine, papers);
@@ -114,6 +170,8 @@ VirtualMachine virtual_machine(const machine::Machine& machine, const std::optio
     out.assumed.push_back("the fitted plant breaks a rule (" + dynamics::plant_troubles(*fitted).front() +
                           "): the papers are used");
   out.gantry.plant = out.fitted ? *fitted : paper_plant(machine, peaks, papers, out.stiffness_assumed);
+  out.doubts =
+      out.fitted ? doubts_of_fit(out.gantry.plant, known) : doubts_of_papers(out.gantry.plant, out.stiffness_assumed);
   const double period = papers.take(machine.servo_period_s, assumed_period_s, "servo period", "s");
   out.gantry.effects.a.peak_force_n = peaks.a_n, out.gantry.effects.b.peak_force_n = peaks.b_n;
   out.gantry.effects.a.count_m = machine.a.count_m.value_or(0);

@@ -29,6 +29,14 @@ ReferenceTrack track(const std::vector<trajectory::Move>& moves, double rest_s, 
   return out;
 }
 
+std::vector<CarriageMotion> carriage_track(const std::vector<trajectory::Move>& moves, double rest_s,
+                                           double period_s) {
+  const ReferenceTrack t = track(moves, rest_s, period_s);
+  std::vector<CarriageMotion> out;
+  for (size_t k = 0; k < t.mean_m.size(); ++k) out.push_back({t.mean_m[k], t.mean_m_per_s[k], t.mean_m_per_s2[k]});
+  return out;
+}
+
 namespace {
 
 void differentiate(const std::vector<double>& x, std::vector<double>& rate, double period_s) {
@@ -55,10 +63,49 @@ ReferenceTrack complete(ReferenceTrack t, double period_s) {
 
 namespace {
 
+// What carries the state on: the gantry as described, those that faults make of it, and the grid of one whose
+// carriage travels.
+struct Bodies {
+  GantryModel first;
+  std::vector<GantryModel> after_fault;  // in the order of the faults that bring one
+  CarriageGrid grid;                     // empty where the carriage stands
+};
+
+[[noreturn]] void refuse(const std::string& found, const std::string& expected, const std::string& next) {
+  throw base::InputError({"run", 0, 0, found, expected, next});
+}
+
+Bodies bodies_of(const RunDescription& d, const std::vector<FaultEvent>& faults, double period_s, size_t periods) {
+  Bodies out{prepare(d.gantry, period_s), {}, {}};
+  for (const FaultEvent& f : faults) {
+    if (!f.gantry) continue;
+    out.after_fault.push_back(prepare(*f.gantry, period_s));
+    const GantryModel& m = out.after_fault.back();
+    if (m.coordinates != out.first.coordinates || m.whole_delay != out.first.whole_delay ||
+        m.a.motor != out.first.a.motor || m.b.motor != out.first.b.motor)
+      refuse("a fault that changes which parts move", "a gantry with the same moving parts",
+             "Make the part stiff or soft instead of taking it away");
+  }
+  if (d.carriage.empty()) return out;
+  if (d.carriage.size() != periods)
+    refuse(fmt::format("a carriage motion of {} values", d.carriage.size()),
+           fmt::format("{} values, one a period", periods), "Give equal lengths");
+  if (!out.after_fault.empty())
+    refuse("a fault that changes the gantry while the carriage travels", "one or the other",
+           "Let the carriage stand at the places of interest");
+  const auto by_place = [](const CarriageMotion& p, const CarriageMotion& q) { return p.y_m < q.y_m; };
+  const auto [low, high] = std::minmax_element(d.carriage.begin(), d.carriage.end(), by_place);
+  const double margin = 1e-3 + 0.02 * (high->y_m - low->y_m);
+  out.grid = prepare_moving(d.gantry, period_s, low->y_m - margin, high->y_m + margin);
+  return out;
+}
+
 // Everything of a run that changes.
 struct Running {
   GantryState gantry;
   servo::StructureState loops;
+  const GantryModel* model = nullptr;
+  size_t next_body = 0;
   bool off = false;
   size_t next_fault = 0;
 };
@@ -67,11 +114,13 @@ struct Zero {
   double mean_m = 0, a_m = 0, b_m = 0;
 };
 
-void meet_faults(const std::vector<FaultEvent>& faults, Running& r, double end_s) {
+void meet_faults(const std::vector<FaultEvent>& faults, const Bodies& bodies, Running& r, double end_s) {
   for (; r.next_fault < faults.size() && faults[r.next_fault].at_s < end_s; ++r.next_fault) {
     const FaultEvent& f = faults[r.next_fault];
     if (f.all_off)
       r.off = true;
+    else if (f.gantry)
+      r.model = &bodies.after_fault[r.next_body++];
     else
       (f.side == SideName::a ? r.gantry.a : r.gantry.b).broken = f.broken;
   }
@@ -97,17 +146,17 @@ void record(RunSeries& s, double time, const servo::Reference& ref, const Read& 
 RunSeries run(const RunDescription& d, const std::function<bool(double)>& progress) {
   const double period = d.loops.common.period_s;
   const servo::StructureLaw law = servo::prepare(d.loops);
-  const GantryModel model = prepare(d.gantry, period);
   const ReferenceTrack t = complete(d.reference, period);
   const size_t n = t.mean_m.size();
   std::vector<FaultEvent> faults = d.faults;
   std::stable_sort(faults.begin(), faults.end(), [](const auto& p, const auto& q) { return p.at_s < q.at_s; });
   if ((!d.added_a_n.empty() && d.added_a_n.size() != n) || (!d.added_b_n.empty() && d.added_b_n.size() != n))
-    throw base::InputError(
-        {"run", 0, 0, "added outputs of another length", "one value a period", "Give equal lengths"});
+    refuse("added outputs of another length", "one value a period", "Give equal lengths");
   base::check(d.record_every >= 1, "record every period or less often", {double(d.record_every)});
+  const Bodies bodies = bodies_of(d, faults, period, n);
   Running r;
-  r.gantry = standing(model, d.start_mean_m, d.start_skew_m, d.seed);
+  r.model = bodies.grid.models.empty() ? &bodies.first : bodies.grid.models.data();
+  r.gantry = standing(*r.model, d.start_mean_m, d.start_skew_m, d.seed);
   Zero zero;
   if (n) zero.mean_m = t.mean_m[0] - (d.counts_from_start ? 0 : d.start_mean_m);
   if (d.counts_from_start) zero.a_m = r.gantry.a.last_read_m, zero.b_m = r.gantry.b.last_read_m;
@@ -120,8 +169,8 @@ RunSeries run(const RunDescription& d, const std::function<bool(double)>& progre
       out.cancelled = true;
       break;
     }
-    meet_faults(faults, r, (k + 1) * period);
-    Read read = read_feedback(model, r.gantry);
+    meet_faults(faults, bodies, r, (k + 1) * period);
+    Read read = read_feedback(*r.model, r.gantry);
     read.a_m -= zero.a_m, read.b_m -= zero.b_m;
     const servo::Reference ref{t.mean_m[k] - zero.mean_m, t.mean_m_per_s[k], t.mean_m_per_s2[k], t.skew_m[k],
                                t.skew_m_per_s[k],         t.skew_m_per_s2[k]};
@@ -136,7 +185,10 @@ RunSeries run(const RunDescription& d, const std::function<bool(double)>& progre
     out.peak_true_skew_error_m =
         std::max(out.peak_true_skew_error_m, std::abs(true_a - true_b - skew_zero - ref.skew_m));
     if (k % d.record_every == 0) record(out, k * period, ref, read, true_a, true_b, commands.a_n, commands.b_n);
-    advance(model, r.gantry, commands);
+    if (d.carriage.empty())
+      advance(*r.model, r.gantry, commands);
+    else
+      advance(bodies.grid, r.gantry, commands, d.carriage[k]);
   }
   out.end_a_m = end_a_m(r.gantry), out.end_b_m = end_b_m(r.gantry);
   return out;

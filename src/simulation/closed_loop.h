@@ -3,11 +3,13 @@
 // Each period k: read both positions, law, record, then the plant moves on to t_{k+1} with the command acting from
 // t_k + Plant::delay_s. Assumes loops closed on a standing bridge at the start.
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "servo/structures.h"
 #include "simulation/gantry.h"
+#include "simulation/moving_carriage.h"
 #include "simulation/reference_track.h"
 #include "trajectory/jerk_limited.h"
 
@@ -18,6 +20,10 @@ ReferenceTrack complete(ReferenceTrack track, double period_s);
 // Moves one after the other with rests; sampled exactly.
 ReferenceTrack track(const std::vector<trajectory::Move>& moves, double rest_s, double period_s);
 
+// The carriage along y on the same clock: moves one after the other with rests, sampled exactly.
+std::vector<CarriageMotion> carriage_track(const std::vector<trajectory::Move>& moves, double rest_s,
+                                           double period_s);
+
 enum class SideName { a, b };
 // A change of what is broken at an instant (takes effect in the period that holds it).
 struct FaultEvent {
@@ -26,6 +32,10 @@ struct FaultEvent {
   Broken broken;  // the whole of that side's state from then on
   // Both sides' outputs are switched off at once (emergency off); brakes close where the gantry has them.
   bool all_off = false;
+  // From then on the gantry is this one, whatever differs: a coupling that slips, a payload dropped, a guide that
+  // came loose, a lag that grew. The same parts must move (drives, bending, carriage elastic or not), and the same
+  // delay in whole periods; else it is refused. `broken` and `side` are then not looked at.
+  std::optional<Gantry> gantry;
 };
 
 struct RunDescription {
@@ -37,6 +47,7 @@ struct RunDescription {
   double start_mean_m = 0;                   // the track's mean starts here (its own start is subtracted)
   bool counts_from_start = true;  // feedback reads 0 where it was switched on: start place and skew are the zero
   std::vector<FaultEvent> faults;
+  std::vector<CarriageMotion> carriage;  // travels: one a period; empty = it stands at the plant's carriage_y_m
   std::uint64_t seed = 1;
   int record_every = 1;  // periods
 };

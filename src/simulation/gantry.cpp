@@ -149,7 +149,7 @@ GantryModel prepare(const Gantry& gantry, double period_s) {
   m.stops = e.a.stop_stiffness_n_per_m > 0 || e.b.stop_stiffness_n_per_m > 0;
   m.cogging = e.a.cogging_n != 0 || e.b.cogging_n != 0;
   m.brakes = e.a.brake_n > 0 || e.b.brake_n > 0;
-  m.wave = e.stress_free_slope != 0 || e.stress_free_wave_m != 0;
+  m.wave = e.stress_free_slope != 0 || e.stress_free_wave_m != 0 || e.yaw_play_m > 0;
   m.yaw_force_per_skew_n_per_m = gantry.plant.yaw_stiffness_n_m_per_rad / (span * span);
   const double opposed = m.yaw_force_per_skew_n_per_m * gantry.plant.stress_free_skew_m;
   m.a.bias_n += opposed, m.b.bias_n -= opposed;
@@ -169,7 +169,9 @@ GantryState standing(const GantryModel& m, double mean_m, double skew_m, std::ui
   const double wave = e.stress_free_slope * mean_m +
                       e.stress_free_wave_m * std::sin(2 * std::numbers::pi * mean_m / e.stress_free_wave_length_m);
   // Force of the guides on A (and opposed on B), and of the cable, which friction may hold.
-  const double guides = -m.yaw_force_per_skew_n_per_m * (skew_m - m.description.plant.stress_free_skew_m - wave);
+  const double off = skew_m - m.description.plant.stress_free_skew_m - wave;
+  const double guides =
+      -m.yaw_force_per_skew_n_per_m * (off - std::clamp(off, -0.5 * e.yaw_play_m, 0.5 * e.yaw_play_m));
   const auto hold = [&](const SideModel& side, double force_n, double place_m) {
     if (!held || !(side.bristle.stiffness_n_per_m > 0)) return 0.0;
     const double sum = force_n - side.effects.cable_n - side.effects.cable_n_per_m * place_m;
@@ -200,6 +202,8 @@ double energy_j(const GantryModel& m, const GantryState& s) {
              std::cos(2 * std::numbers::pi * motor / e.cogging_pitch_m + e.cogging_phase_rad);
     return sum;
   };
+  const double off = q(0) - q(1) - free, play = m.description.effects.yaw_play_m;  // the play stores nothing
+  energy += 0.5 * k * (std::pow(std::max(0.0, std::abs(off) - play / 2), 2) - off * off);
   return energy + side(m.a, s.a, q(0), q(m.a.motor)) + side(m.b, s.b, q(1), q(m.b.motor));
 }
 

@@ -53,7 +53,8 @@ struct GantryModel {
   int coordinates = 0;  // states = 2 x coordinates
   double period_s = 0;
   int whole_delay = 0;  // periods
-  bool lag = false, stribeck = false, stops = false, cogging = false, brakes = false, wave = false;
+  bool lag = false, stribeck = false, stops = false, cogging = false, brakes = false;
+  bool wave = false;      // stress-free skew along x, or play in yaw
   Segment before, after;  // `before` may have no steps
   SideModel a, b;
   double yaw_force_per_skew_n_per_m = 0;  // K_th/L^2: end forces from stress-free skew

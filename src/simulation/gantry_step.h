@@ -107,8 +107,11 @@ template <int N>
     const double mean = 0.5 * (s.x[0] + s.x[1]) + 0.25 * h * (s.x[D] + s.x[D + 1]);
     const double skew = e.stress_free_slope * mean +
                         e.stress_free_wave_m * std::sin(2 * std::numbers::pi * mean / e.stress_free_wave_length_m);
-    inputs[2] += m.yaw_force_per_skew_n_per_m * skew;
-    inputs[3] -= m.yaw_force_per_skew_n_per_m * skew;
+    const double off =
+        s.x[0] - s.x[1] + 0.5 * h * (s.x[D] - s.x[D + 1]) - skew - m.description.plant.stress_free_skew_m;
+    const double given = skew + std::clamp(off, -0.5 * e.yaw_play_m, 0.5 * e.yaw_play_m);  // taken from the spring
+    inputs[2] += m.yaw_force_per_skew_n_per_m * given;
+    inputs[3] -= m.yaw_force_per_skew_n_per_m * given;
   }
   inputs[0] = motor_a_n, inputs[1] = motor_b_n;
   inputs[4] = s.a.lagged_n - motor_a_n, inputs[5] = s.b.lagged_n - motor_b_n;

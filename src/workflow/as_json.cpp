@@ -51,6 +51,7 @@ Json to_json(const NextStep& next) {
     json["capture"] = Json{{"move", c.move},         {"side", c.side},     {"level", c.level},
                            {"duration", c.duration}, {"record", c.record}, {"watch", c.watch}};
   }
+  json["commands"] = words_json(next.commands);
   json["cautions"] = words_json(next.cautions);
   return json;
 }

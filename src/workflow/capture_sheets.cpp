@@ -8,6 +8,9 @@ const char* const kBothSignals =
 const char* const kAllSignals = "time, commanded and actual position A and B, output A and B, every servo period";
 const char* const kNoMotion = "none";
 
+using rehearsal::Operation;
+using rehearsal::PairState;
+
 CaptureSheet on_paper(const char* what, const char* record) {
   return {.move = what,
           .side = "both",
@@ -35,7 +38,9 @@ CaptureSheet survey_sheet() {
           "multisine at 5 % of peak force (RMS) to begin with, speed 20 to 50 mm/s so that friction keeps its sign",
       .duration = "at least eight periods of the excitation, 2 s each",
       .record = kBothSignals,
-      .watch = "skew; stop at any growing tone or at half the allowable skew"};
+      .watch = "skew; stop at any growing tone or at half the allowable skew",
+      .operation = Operation::jog_both,
+      .in = {PairState::tied, PairState::referenced}};
 }
 
 CaptureSheet limits_sheet() {
@@ -56,7 +61,9 @@ CaptureSheet nudge_sheet() {
       .record = kBothSignals,
       .watch =
           "the pushed side must move first and in the sign of its output; stop if it does not, or if the other side "
-          "answers instead"};
+          "answers instead",
+      .operation = Operation::push,
+      .in = {PairState::open_loop}};
 }
 
 CaptureSheet marks_sheet() {
@@ -68,7 +75,9 @@ CaptureSheet marks_sheet() {
       .level = "20 mm/s or slower",
       .duration = "until both sides have latched their mark",
       .record = "time, position A and B, latched position A and B (nan until seen), output A and B, 500 Hz or faster",
-      .watch = "both marks seen; stop when one side has gone further past its mark than `limits` allows as skew"};
+      .watch = "both marks seen; stop when one side has gone further past its mark than `limits` allows as skew",
+      .operation = Operation::search,
+      .in = {PairState::tied, PairState::referenced}};
 }
 
 CaptureSheet square_sheet() {
@@ -106,7 +115,9 @@ CaptureSheet trips_sheet() {
           .level = "lowest speed that shows it, 100 mm/s to begin with",
           .duration = "0.5 s before to 1 s after the fault",
           .record = kAllSignals,
-          .watch = "largest skew and how long the other side keeps pushing"};
+          .watch = "largest skew and how long the other side keeps pushing",
+          .operation = Operation::jog_both,
+          .in = {PairState::tied, PairState::referenced}};
 }
 
 CaptureSheet rehearse_sheet() {
@@ -119,7 +130,9 @@ CaptureSheet causes_sheet() {
           .level = "10, 50 and 200 mm/s",
           .duration = "whole travel each way",
           .record = kAllSignals,
-          .watch = "output A minus output B at standstill and in motion"};
+          .watch = "output A minus output B at standstill and in motion",
+          .operation = Operation::jog_both,
+          .in = {PairState::tied, PairState::referenced}};
 }
 
 CaptureSheet prove_sheet() {
@@ -131,7 +144,9 @@ CaptureSheet prove_sheet() {
           .level = "begin at a tenth of speed and acceleration, then the process's own",
           .duration = "at least two strokes each way, with 0.3 s of rest after each",
           .record = kAllSignals,
-          .watch = "skew error and any tone; stop at half the allowable skew"};
+          .watch = "skew error and any tone; stop at half the allowable skew",
+          .operation = Operation::jog_both,
+          .in = {PairState::tied, PairState::referenced}};
 }
 
 CaptureSheet handover_sheet() { return on_paper("Settings accepted and test moves passed", "who accepted, by name"); }

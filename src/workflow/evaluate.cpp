@@ -87,14 +87,18 @@ base::StationOutcome recordings_station(const Job& job) {
   return outcome;
 }
 
-Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress) {
-  Evaluation evaluation{.job = job.name, .inputs = job.inputs};
-  evaluation.stations.push_back(recordings_station(job));
-  Bench bench{.machine = std::move(job.machine),
-              .recordings = std::move(job.recordings),
-              .rules = std::move(job.rules),
-              .positioning = std::move(job.positioning),
-              .squareness = std::move(job.squareness)};
+namespace {
+
+Bench bench_of(Job job) {
+  return {.machine = std::move(job.machine),
+          .recordings = std::move(job.recordings),
+          .rules = std::move(job.rules),
+          .positioning = std::move(job.positioning),
+          .squareness = std::move(job.squareness)};
+}
+
+// Outcomes in the order of the line.
+std::vector<base::StationOutcome> run_line(Bench& bench, const std::vector<Station>& line, const Progress& progress) {
   std::vector<base::StationOutcome> outcomes(line.size());
   for (std::size_t done = 0; done < line.size();) {
     const std::size_t before = done;
@@ -106,6 +110,22 @@ Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& p
     }
     base::check(done > before, "the stations' uses form no circle");
   }
+  return outcomes;
+}
+
+}  // namespace
+
+Bench bench_after(Job job, const std::vector<Station>& line, const Progress& progress) {
+  Bench bench = bench_of(std::move(job));
+  run_line(bench, line, progress);
+  return bench;
+}
+
+Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress) {
+  Evaluation evaluation{.job = job.name, .inputs = job.inputs};
+  evaluation.stations.push_back(recordings_station(job));
+  Bench bench = bench_of(std::move(job));
+  std::vector<base::StationOutcome> outcomes = run_line(bench, line, progress);
   std::move(outcomes.begin(), outcomes.end(), std::back_inserter(evaluation.stations));
   evaluation.machine = std::move(bench.machine);
   evaluation.recordings = std::move(bench.recordings);

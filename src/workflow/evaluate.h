@@ -9,6 +9,10 @@ namespace evenbeam::workflow {
 
 Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress);
 
+// The bench as the stations of `line` leave it, without their outcomes: for those who need what was found, not what
+// was said.
+Bench bench_after(Job job, const std::vector<Station>& line, const Progress& progress);
+
 // What the import noticed, as the station "recordings": one finding for each capture (kind and why) and each trouble.
 base::StationOutcome recordings_station(const Job& job);
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "rehearsal/session.h"
 #include "report/cautions.h"
 #include "units/unit.h"
 #include "workflow/gates.h"
@@ -71,11 +72,47 @@ NextStep answer(NextStep::Kind kind, const Evaluation& evaluation, const base::S
   return step;
 }
 
+std::string side_words(rehearsal::Goes goes, bool commanding_is_a) {
+  switch (goes) {
+    case rehearsal::Goes::both:
+      return "both sides";
+    case rehearsal::Goes::either:
+      return "either side";
+    case rehearsal::Goes::commanding_side:
+      return commanding_is_a ? "A alone" : "B alone";
+    case rehearsal::Goes::refused:
+      break;
+  }
+  return "no side";
+}
+
+// From off to the capture's operation, command by command, as the job's table has them; where the table refuses it
+// everywhere, its reason and what to do instead.
+std::vector<std::string> commands_to(const CaptureSheet& sheet, const rehearsal::RuleTable& rules) {
+  if (!sheet.operation) return {};
+  std::vector<std::string> list;
+  for (const rehearsal::Judged& step : rehearsal::way_to(rules, {}, *sheet.operation, sheet.in))
+    list.push_back(
+        fmt::format("{}: {}", to_text(step.step.operation), side_words(step.rule.goes, rules.commanding_side_is_a)));
+  if (!list.empty()) return list;
+  for (const rehearsal::PairState state : sheet.in) {
+    const rehearsal::Rule& rule = rehearsal::rule(rules, *sheet.operation, state);
+    if (rule.goes != rehearsal::Goes::refused) continue;
+    list.push_back(fmt::format("{} in {} is refused: {} {}", to_text(*sheet.operation), to_text(state), rule.reason,
+                               rule.instead));
+  }
+  if (list.empty())
+    list.push_back(fmt::format("the table of rules leaves no way to {} in {}: correct rehearsal.toml",
+                               to_text(*sheet.operation), to_text(sheet.in.front())));
+  return list;
+}
+
 NextStep capture_for(const Station& station, const Evaluation& evaluation, const base::StationResult& result) {
   NextStep step{.kind = NextStep::Kind::make_capture, .station = station.name};
   step.capture = station.name == "nudge" ? with_push_limits(station.capture, evaluation) : station.capture;
   const base::Finding* finding = result.findings.empty() ? nullptr : &result.findings.front();
   step.what = station.capture.move + ".";
+  step.commands = commands_to(station.capture, evaluation.rules);
   step.why = finding != nullptr ? finding->text : station.question;
   if (station.capture.level != "none") step.cautions = cautions_before_motion(evaluation);
   return step;

@@ -17,6 +17,7 @@ struct NextStep {
   std::string why;                      // what was seen that asks for it
   std::vector<std::string> holds_back;  // stations that wait for it
   std::optional<CaptureSheet> capture;  // where a capture is to be made
+  std::vector<std::string> commands;    // the way to it from off, by the job's table of rules: "enable: both sides"
   std::vector<std::string> cautions;    // before anything moves
 };
 

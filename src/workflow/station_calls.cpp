@@ -148,8 +148,23 @@ base::StationOutcome ask_limits(StationInput& bench) {
 
 rehearsal::RehearseInput rehearse_input(StationInput& bench) {
   const identification::Identified& known = identified(bench);
-  return {.table = bench.rules,
+  const auto fitted = [&](const char* key) { return estimate_of(bench, "fit", key); };
+  rehearsal::RuleTable table = bench.rules;
+  if (!table.amounts.push_n) {  // the job's own rehearsal.toml goes before `limits`
+    table.amounts.push_n = number_of(bench, "limits", "push_force_n");
+    if (table.amounts.push_n)
+      table.amounts.push_s = number_of(bench, "limits", "push_time_s").value_or(table.amounts.push_s);
+  }
+  return {.table = std::move(table),
           .plant = known.plant_known ? std::optional(known.plant) : std::nullopt,
+          .known = {.moving_mass_kg = fitted("moving_mass_kg"),
+                    .yaw_inertia_kg_m2 = fitted("yaw_inertia_kg_m2"),
+                    .yaw_stiffness_n_m_per_rad = fitted("yaw_stiffness_n_m_per_rad"),
+                    .yaw_damping_n_m_s_per_rad = fitted("yaw_damping_n_m_s_per_rad"),
+                    .coulomb_a_n = fitted("coulomb_a_n"),
+                    .coulomb_b_n = fitted("coulomb_b_n"),
+                    .force_scale_a = fitted("force_scale_a"),
+                    .force_scale_b = fitted("force_scale_b")},
           .settings = bench.settings,
           .allowable_skew_m = number_of(bench, "limits", "allowable_skew_m"),
           .allowable_yaw_moment_n_m = number_of(bench, "limits", "allowable_yaw_moment_n_m")};

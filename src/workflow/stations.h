@@ -1,10 +1,12 @@
 #pragma once
 // The line of work: every station, the question it answers, what it waits for, the capture it lives on, and the
 // function that answers. To add a station's function, name it in its row of stations.cpp; nothing else changes.
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "base/figure.h"
+#include "rehearsal/rules.h"
 #include "workflow/bench.h"
 
 namespace evenbeam::workflow {
@@ -17,6 +19,9 @@ struct CaptureSheet {
   std::string duration;
   std::string record;  // signals and rate
   std::string watch;   // what to look at while it runs, and when to stop
+  // The operation it asks of the pair and the states in which that is given; the table of rules says to which side.
+  std::optional<rehearsal::Operation> operation;
+  std::vector<rehearsal::PairState> in;
 };
 
 using StationInput = Bench;  // a station may leave results for those after it

@@ -1,0 +1,78 @@
+// The three pictures against hand calculation: what is drawn, not only what was run (consequence_test.cpp has the
+// derivations).
+#include "rehearsal/rehearse_figures.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+using namespace evenbeam;
+using namespace evenbeam::rehearsal;
+
+namespace {
+
+// Bolted, span 2 m, K_th 2e5 N m/rad, yaw well damped; 200 kg in all.
+VirtualMachine bolted(double carriage_y_m) {
+  VirtualMachine m;
+  dynamics::Plant& p = m.gantry.plant;
+  p.span_m = 2;
+  p.fixed_mass_kg = 150, p.fixed_inertia_kg_m2 = 80;
+  p.carriage_mass_kg = 50, p.carriage_y_m = carriage_y_m;
+  p.yaw_stiffness_n_m_per_rad = 2e5, p.yaw_damping_n_m_s_per_rad = 5000;
+  p.stress_free_skew_m = 0.0001;
+  p.a.coulomb_n = 60, p.b.coulomb_n = 40;
+  p.delay_s = 0.0005;
+  m.gantry.effects.a.peak_force_n = m.gantry.effects.b.peak_force_n = 1000;
+  m.loops = soft_loops(p, 0.0005, 1000, 1000);
+  m.carriage = {-0.7, 0.7, false};
+  return m;
+}
+
+double mean_of(const base::Line& line, double from_s, double to_s) {
+  double sum = 0;
+  int count = 0;
+  for (std::size_t k = 0; k < line.x.size(); ++k)
+    if (line.x[k] >= from_s && line.x[k] < to_s) sum += line.y[k], ++count;
+  REQUIRE(count > 3);
+  return sum / count;
+}
+
+}  // namespace
+
+TEST_CASE("push: skew K s/L = L (F/2 - (r_A - r_B)/2) + S a, both ends at (F - r_A - r_B) t/M") {
+  RehearseInput input{.table = common_practice()};
+  input.table.amounts.push_n = 400, input.table.amounts.push_s = 0.6;
+  const base::Figure figure = push_figure(bolted(0.5), input);
+  REQUIRE(figure.panels.size() == 2);
+  const double a = 300.0 / 200, skew = (2 * (200 - 10) + 50 * 0.5 * a) * 2 / 2e5;
+  CHECK(mean_of(figure.panels[0].lines[0], 0.5, 0.7) == doctest::Approx(skew).epsilon(0.01));
+  const double other = (2 * (-200 - 10) + 50 * 0.5 * a) * 2 / 2e5;
+  CHECK(mean_of(figure.panels[0].lines[1], 0.5, 0.7) == doctest::Approx(other).epsilon(0.01));
+  for (const base::Line& end : figure.panels[1].lines)
+    CHECK(mean_of(end, 0.55, 0.65) == doctest::Approx(a * 0.5).epsilon(0.02));  // pushed since 0.1 s
+}
+
+TEST_CASE("search with a dead side: skew L^2 r_dead/K, the living motor gives both frictions, the dead one nothing") {
+  RehearseInput input{.table = common_practice()};
+  input.table.amounts.search_m = 0.08;  // long enough for the soft loop to come to rest on its speed
+  const base::Figure figure = search_figure(bolted(0), input);
+  CHECK(mean_of(figure.panels[0].lines[0], 3.2, 3.9) == doctest::Approx(4 * 40 / 2e5).epsilon(0.01));
+  CHECK(mean_of(figure.panels[0].lines[1], 3.2, 3.9) == doctest::Approx(-4 * 60 / 2e5).epsilon(0.01));
+  CHECK(mean_of(figure.panels[1].lines[0], 3.2, 3.9) == doctest::Approx(100).epsilon(0.02));
+  CHECK(mean_of(figure.panels[1].lines[1], 3.2, 3.9) == 0);
+}
+
+TEST_CASE("tied move: one share leaves S a/L on the skew loop and guides; the place's share leaves next to nothing") {
+  VirtualMachine m = bolted(0);
+  m.gantry.plant.a.coulomb_n = m.gantry.plant.b.coulomb_n = 0;
+  m.loops.skew.velocity_integral_s = 0;
+  machine::Machine papers{.span_m = 2, .moves = {{"own", 0.5, 1, 1, 50}}, .share_is_constant = true};
+  const double stiffness = 2e5 / 4 + m.loops.skew.position_gain_per_s * m.loops.skew.velocity_gain_n_s_per_m;
+  const double by_hand = 50 * 0.7 * 1 / 2 / stiffness;
+  const base::Figure one_share = tied_move_figure(papers, m, {.table = common_practice()});
+  CHECK(mean_of(one_share.panels[0].lines[0], 0.4, 0.65) == doctest::Approx(-by_hand).epsilon(0.02));
+  CHECK(mean_of(one_share.panels[0].lines[1], 0.4, 0.65) == doctest::Approx(by_hand).epsilon(0.02));
+  papers.share_is_constant = false;
+  const base::Figure followed = tied_move_figure(papers, m, {.table = common_practice()});
+  for (const base::Line& line : followed.panels[0].lines) CHECK(std::abs(mean_of(line, 0.4, 0.65)) < 0.03 * by_hand);
+}
