@@ -14,6 +14,7 @@ base::StationOutcome ask_marks(StationInput& bench);
 base::StationOutcome ask_fit(StationInput& bench);
 base::StationOutcome ask_loops(StationInput& bench);
 base::StationOutcome ask_rehearse(StationInput& bench);
+base::StationOutcome ask_trips(StationInput& bench);
 base::StationOutcome ask_prove(StationInput& bench);
 
 // What marks needs of the bench.
