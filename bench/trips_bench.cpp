@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <chrono>
+#include <ctime>
 
 #include "protection/search.h"
 
@@ -54,13 +55,16 @@ double measure(const SearchRange& searched, int threads, const char* what) {
   options.sizes.carriage_m_per_s = 1, options.sizes.carriage_m_per_s2 = 5;
   options.sizes.carriage_min_y_m = -0.85, options.sizes.carriage_max_y_m = 0.85;
   const auto start = std::chrono::steady_clock::now();
+  const std::clock_t processor_start = std::clock();
   const auto found = worst_cases(searched, pairs, options, threads);
   const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+  const double processor_s = static_cast<double>(std::clock() - processor_start) / CLOCKS_PER_SEC;
   long runs = 0;
   bool finished = true;
   for (const Worst& w : found) runs += w.runs, finished = finished && w.finished;
-  fmt::print("{}: {:.2f} s, {} pairs, {} runs, {:.0f} us a run and thread{}\n", what, seconds, found.size(), runs,
-             1e6 * seconds * threads / static_cast<double>(runs), finished ? "" : ", NOT ALL FINISHED");
+  fmt::print("{}: {:.2f} s ({:.2f} s of processor), {} pairs, {} runs, {:.0f} us of processor a run{}\n", what,
+             seconds, processor_s, found.size(), runs, 1e6 * processor_s / static_cast<double>(runs),
+             finished ? "" : ", NOT ALL FINISHED");
   return seconds;
 }
 

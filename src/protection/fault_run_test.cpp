@@ -145,8 +145,8 @@ TEST_CASE("a thrown carriage that takes the masses along ends where a machine wi
   CHECK(moved.w_bb_kg == doctest::Approx(there.w_bb_kg).epsilon(1e-12));
 }
 
-TEST_CASE("loops that run away are told as not finished") {
-  machine::Settings wild = settings();
-  wild.mean.velocity_gain_n_s_per_m = 27e5, wild.skew.velocity_gain_n_s_per_m = 4e5;
-  CHECK_FALSE(move_of(plant(), {0, 0}, wild).finished);
+TEST_CASE("masses that no body has are told as not finished") {
+  dynamics::Plant p = plant();
+  p.fixed_moment_kg_m = 200;  // S^2 > M J
+  CHECK_FALSE(move_of(p, {0, 0}).finished);
 }
