@@ -13,6 +13,7 @@
 #include "machine/settings.h"
 #include "protection/bound.h"
 #include "protection/nuisance.h"
+#include "protection/service_baseline.h"
 
 namespace evenbeam::protection {
 
@@ -37,6 +38,7 @@ struct TripsInput {
   double scatter = 0, over_forecast = 1;      // of the captures' strokes (nuisance.h)
   double travel_m = 0;                        // along the rails, 0 = not known: limits jogs
   int threads = 1;
+  ServiceInput service;  // what the visit in a year compares with
 };
 
 struct FaultRow {

@@ -149,6 +149,20 @@ Finding stopping_finding(const TripSettings& t) {
   return f;
 }
 
+Finding service_finding(const std::vector<ServiceRow>& rows) {
+  Finding f{.id = "service_baseline", .verdict = Verdict::pass};
+  f.source =
+      "this visit's values; thresholds: the change worth a look (common practice, no source) or twice this visit's "
+      "half-interval, whichever is more";
+  std::vector<std::string> parts;
+  for (const ServiceRow& r : rows)
+    parts.push_back(fmt::format("{} {:.3g} {} (changed outside {:.3g} to {:.3g}; {})", r.quantity, r.value.value,
+                                r.unit, r.low, r.high, r.hint));
+  f.text = fmt::format("To compare with at the visit in a year: {}.", fmt::join(parts, "; "));
+  f.next = "Repeat the same captures then; the history of the job compares the two visits beyond their uncertainty.";
+  return f;
+}
+
 Finding captured_finding(const CapturedFault& c, const TripSettings& t, double allowable_m) {
   Finding f{
       .id = "captured_" + c.recording.substr(0, 2), .verdict = Verdict::pass, .unit = "m", .recording = c.recording};

@@ -12,6 +12,7 @@ base::Finding reaction_finding(const TripSettings& t);
 base::Finding budget_finding(const TripSettings& t);
 base::Finding unheld_finding(const TripSettings& t);
 base::Finding stopping_finding(const TripSettings& t);
+base::Finding service_finding(const std::vector<ServiceRow>& rows);
 base::Finding captured_finding(const CapturedFault& c, const TripSettings& t, double allowable_m);
 
 }  // namespace evenbeam::protection

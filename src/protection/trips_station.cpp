@@ -58,6 +58,19 @@ std::vector<base::Row> reaction_rows(const TripSettings& t) {
   return rows;
 }
 
+std::vector<base::Row> service_rows(const std::vector<ServiceRow>& all) {
+  std::vector<base::Row> rows;
+  for (const ServiceRow& r : all)
+    rows.push_back({{"quantity", r.quantity},
+                    {"unit", r.unit},
+                    {"value", r.value.value},
+                    {"lower", r.value.lower},
+                    {"upper", r.value.upper},
+                    {"changed_below", r.low},
+                    {"changed_above", r.high}});
+  return rows;
+}
+
 void put_values(base::StationResult& r, const TripSettings& t, const TripsInput& input) {
   put(r, "skew_trip_m", t.skew_trip_m, "m");
   put(r, "following_error_trip_m", t.following_trip_m, "m");
@@ -156,7 +169,13 @@ base::StationOutcome trips_station(const std::vector<Recording>& recordings, con
       for (const Recording& r : recordings)
         if (r.name == c.recording) c.seen_s = captured_fault(r, machine, nullptr, t.skew_trip_m).seen_s;
   for (const CapturedFault& c : captured) result.findings.push_back(captured_finding(c, t, allowable));
+  const std::vector<ServiceRow> service = service_baseline(input.service);
+  if (!service.empty()) {
+    result.findings.push_back(service_finding(service));
+    result.values.emplace_back("service", Value{.value = service_rows(service)});
+  }
   result.verdict = base::overall(result.findings);
+  if (!t.done && result.verdict == Verdict::pass) result.verdict = Verdict::not_done;
   out.figures = trips_figures(t, captured, recordings, allowable, input.plant ? input.plant->stress_free_skew_m : 0);
   return out;
 }

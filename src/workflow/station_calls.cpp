@@ -191,6 +191,14 @@ protection::TripsInput trips_input(StationInput& bench) {
     if (!(input.settings->peak_force_b_n > 0))
       input.settings->peak_force_b_n = bench.machine.b.peak_force_n.value_or(0);
   }
+  input.service = {.coulomb_a_n = estimate_of(bench, "fit", "coulomb_a_n"),
+                   .coulomb_b_n = estimate_of(bench, "fit", "coulomb_b_n"),
+                   .yaw_stiffness_n_m_per_rad = estimate_of(bench, "fit", "yaw_stiffness_n_m_per_rad"),
+                   .yaw_inertia_kg_m2 = estimate_of(bench, "fit", "yaw_inertia_kg_m2"),
+                   .standing_skew_m = standing_skew_m(bench.recordings, known.motion),
+                   .brake_close_a_s = bench.machine.brake_a.close_s,
+                   .brake_close_b_s = bench.machine.brake_b.close_s,
+                   .span_m = bench.machine.span_m};
   return input;
 }
 
