@@ -26,11 +26,8 @@ struct Bench {
   // Left by a station for those that come after it; empty where it found none.
   std::optional<identification::Identified> identified;  // what the captures tell of the machine; asked for once
   std::optional<machine::Settings> settings;             // by loops: the settings proposed
-<<<<<<< HEAD
   std::optional<homing::SearchRecipe> search;            // by marks: the search planned
-=======
   std::vector<tuning::MoveForecast> proposed_loops;      // by loops: moves under the settings proposed
->>>>>>> 0b562a8 (Station trips: faults, reactions, search over instants and places, trips between nuisance and damage, captured faults)
   std::vector<tuning::MoveForecast> own_loops;           // by loops: moves under the loops they were made with
 };
 
