@@ -100,7 +100,7 @@ void fill_faults(TripSettings& t, const std::vector<machine::PlannedMove>& moves
       damage =
           std::min(damage, largest_trip(w, std::min(t.ordinary.skew_m, t.limit_m), t.limit_m, t.limit_m, t.runs));
     const double budget = row.latency_budget_s.value_or(0);
-    if (row.held && !power_is_gone(w.fault) && (!t.latency_budget_s || budget < *t.latency_budget_s))
+    if (row.latency_budget_s && !power_is_gone(w.fault) && (!t.latency_budget_s || budget < *t.latency_budget_s))
       t.latency_budget_s = budget, t.budget_by = w.fault;
     if (w.fault == FaultKind::side_off) t.side_off_peak_m = w.peak_skew_m;
     t.faults.push_back(row);

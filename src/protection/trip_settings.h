@@ -68,7 +68,7 @@ struct TripSettings {
   Reaction reaction = Reaction::off;
   std::vector<ReactionRow> reactions;
   std::vector<FaultRow> faults;            // under the chosen reaction
-  std::optional<double> latency_budget_s;  // shortest of the faults held
+  std::optional<double> latency_budget_s;  // shortest of the faults that any latency holds
   FaultKind budget_by = FaultKind::side_off;
   size_t worst = 0;  // in faults
   Bound bound;

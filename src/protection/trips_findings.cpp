@@ -106,7 +106,8 @@ Finding budget_finding(const TripSettings& t) {
       "From the instant a fault is told or a trip is met to both outputs changed {:.1f} ms may pass ({}); {:.1f} ms "
       "are "
       "{}. {}",
-      1e3 * budget, "shortest over the faults that are held, here " + to_text(t.budget_by), 1e3 * t.latency_s,
+      1e3 * budget, "shortest over the faults that a reaction in time can hold, here " + to_text(t.budget_by),
+      1e3 * t.latency_s,
       t.latency_measured ? "what the captured fault took" : "assumed, common practice without source: measure it",
       budget < 0.02 ? "Less than 20 ms calls for a wired link between the drives, not a message through the control."
                     : "A message through the control can be fast enough if its longest time is known.");
