@@ -130,7 +130,7 @@ Finding push_finding(const SafePush& push) {
   Finding f{.id = "safe_push", .verdict = Verdict::attention, .unit = "N"};
   if (!push.found) {
     f.text = "No safe first push can be told: " + push.why_not + ".";
-    f.next = "State the masses of bridge, ends and drives; until then move the bridge by hand only.";
+    f.next = push.settled_by;
     return f;
   }
   f.verdict = Verdict::pass;

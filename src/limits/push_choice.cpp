@@ -78,6 +78,7 @@ SafePush safe_push(const machine::Machine& m, const LimitsInput& in, const Allow
   const auto inertia = push_inertia(m, in);
   if (!inertia) {
     out.why_not = "the bridge's mass is not stated, so nothing bounds how fast a push moves it";
+    out.settled_by = "State the masses of bridge, ends and drives; until then move the bridge by hand only.";
     return out;
   }
   out.push.inertia = *inertia;
@@ -93,7 +94,17 @@ SafePush safe_push(const machine::Machine& m, const LimitsInput& in, const Allow
     if (force >= out.wanted_force_n) break;
   }
   if (!(force > 0)) {
-    out.why_not = "no force keeps inside even for 10 ms: the skew that friction may hold already reaches the limit";
+    out.why_not = fmt::format(
+        "no force keeps inside even for 10 ms: friction may hold up to {:.2f} mm of skew before the push, and {:.2f} "
+        "mm "
+        "are the limit for it ({})",
+        1e3 * out.push.start_skew_m, 1e3 * out.limits.skew_m.value_or(0), out.skew_limit_source);
+    out.settled_by =
+        "Settle it by measuring the skew at rest instead of what friction may hold: record a standstill and slow "
+        "skew "
+        "steps both ways, which also narrow friction and yaw stiffness; or loosen the bridge by hand until both "
+        "sides read "
+        "its stress-free skew, and push with loops closed from then on. Until then no open-loop push.";
     return out;
   }
   out.found = true;

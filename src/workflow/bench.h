@@ -29,6 +29,7 @@ struct Bench {
   std::optional<identification::Identified> identified;  // what the captures tell of the machine; asked for once
   std::optional<machine::Settings> settings;             // by loops: the settings proposed
   std::optional<homing::SearchRecipe> search;            // by marks: the search planned
+  std::vector<tuning::MoveForecast> proposed_loops;      // by loops: moves under the settings proposed
   std::vector<tuning::MoveForecast> own_loops;           // by loops: moves under the loops they were made with
 };
 

@@ -1,6 +1,7 @@
 #include "workflow/station_calls.h"
 
 #include <algorithm>
+#include <cmath>
 
 #include "acceptance/prove_station.h"
 #include "exporting/handover_station.h"
@@ -10,6 +11,8 @@
 #include "limits/guide_moment.h"
 #include "limits/limits_station.h"
 #include "nudge/nudge_station.h"
+#include "protection/drawn_plants.h"
+#include "protection/trips_station.h"
 #include "rehearsal/rehearse_station.h"
 #include "squareness/square_station.h"
 #include "tuning/loops_station.h"
@@ -51,6 +54,22 @@ std::optional<math::Estimate> squared_marks(const Bench& bench) {
   const auto told = estimate_of(bench, "square", "b_minus_a_square_m");
   if (!told) return std::nullopt;
   return math::Estimate{told->value, (told->upper - told->lower) / 2 / 1.959963984540054, told->lower, told->upper};
+}
+
+// Largest skew at rest before a move, from the stress-free attitude of the same switch-on.
+std::optional<double> standing_skew_m(const std::vector<recording::Recording>& recordings,
+                                      const identification::MotionFit& motion) {
+  std::optional<double> out;
+  for (const recording::Recording& r : recordings) {
+    const bool at_rest_first = r.kind == recording::RunKind::test_move || r.kind == recording::RunKind::slow_jog ||
+                               r.kind == recording::RunKind::standstill;
+    if (!at_rest_first || !has_positions(r) || r.time_s.empty()) continue;
+    const double skew = r.position_a_m.front() - r.position_b_m.front();
+    for (const identification::SwitchOn& on : motion.switch_ons)
+      if (on.name == r.switch_on && std::isfinite(skew))
+        out = std::max(out.value_or(0), std::abs(skew - on.stress_free_skew_m.value));
+  }
+  return out;
 }
 
 }  // namespace
@@ -126,6 +145,7 @@ base::StationOutcome ask_loops(StationInput& bench) {
         bench.settings->share_along.push_back({place.y_m, place.share});
   }
   bench.own_loops = std::move(loops.own_loops);
+  bench.proposed_loops = std::move(loops.proposed_loops);
   return loops.outcome;
 }
 
@@ -142,7 +162,8 @@ base::StationOutcome ask_limits(StationInput& bench) {
       .coulomb_a_n = fitted("coulomb_a_n"),
       .coulomb_b_n = fitted("coulomb_b_n"),
       .force_scale_a = fitted("force_scale_a"),
-      .force_scale_b = fitted("force_scale_b")};
+      .force_scale_b = fitted("force_scale_b"),
+      .standing_skew_m = standing_skew_m(bench.recordings, motion)};
   return limits::limits_station(bench.machine, input);
 }
 
@@ -176,6 +197,52 @@ base::StationOutcome ask_rehearse(StationInput& bench) {
 
 base::StationOutcome ask_handover(StationInput& bench) {
   return exporting::handover_station(bench.machine, bench.done, bench.settings);
+}
+
+namespace {
+
+protection::TripsInput trips_input(StationInput& bench) {
+  constexpr int draws = 16;
+  constexpr std::uint64_t seed = 1;
+  const identification::Identified& known = identified(bench);
+  protection::TripsInput input{.plant = known.plant_known ? &known.plant : nullptr,
+                               .drawn = protection::drawn_plants(known, draws, seed),
+                               .settings = bench.settings,
+                               .settings_name = "the loops proposed",
+                               .allowable_skew_m = number_of(bench, "limits", "allowable_skew_m"),
+                               .standing_skew_m = standing_skew_m(bench.recordings, known.motion).value_or(0)};
+  for (const tuning::MoveForecast& move : bench.proposed_loops)
+    input.forecasts.push_back({move.name, move.peak_skew_m, move.upper_m});
+  for (const tuning::MoveForecast& move : bench.own_loops)
+    input.own_forecasts.push_back({move.name, move.peak_skew_m, move.upper_m});
+  if (bench.settings)
+    for (const auto& place : bench.settings->share_along) input.shares.push_back({place.y_m, place.share});
+  for (const recording::Recording& r : bench.recordings) {
+    input.count_m = std::max({input.count_m, r.count_a_m, r.count_b_m});
+    if (input.settings || !r.loops || r.kind != recording::RunKind::test_move) continue;
+    input.settings = r.loops;  // nothing proposed: what it ran with
+    input.settings_name = "the loops of " + r.name;
+    if (!(input.settings->period_s > 0)) input.settings->period_s = bench.machine.servo_period_s.value_or(1e-3);
+    if (!(input.settings->peak_force_a_n > 0))
+      input.settings->peak_force_a_n = bench.machine.a.peak_force_n.value_or(0);
+    if (!(input.settings->peak_force_b_n > 0))
+      input.settings->peak_force_b_n = bench.machine.b.peak_force_n.value_or(0);
+  }
+  input.service = {.coulomb_a_n = estimate_of(bench, "fit", "coulomb_a_n"),
+                   .coulomb_b_n = estimate_of(bench, "fit", "coulomb_b_n"),
+                   .yaw_stiffness_n_m_per_rad = estimate_of(bench, "fit", "yaw_stiffness_n_m_per_rad"),
+                   .yaw_inertia_kg_m2 = estimate_of(bench, "fit", "yaw_inertia_kg_m2"),
+                   .standing_skew_m = standing_skew_m(bench.recordings, known.motion),
+                   .brake_close_a_s = bench.machine.brake_a.close_s,
+                   .brake_close_b_s = bench.machine.brake_b.close_s,
+                   .span_m = bench.machine.span_m};
+  return input;
+}
+
+}  // namespace
+
+base::StationOutcome ask_trips(StationInput& bench) {
+  return protection::trips_station(bench.recordings, bench.machine, trips_input(bench));
 }
 
 base::StationOutcome ask_prove(StationInput& bench) {

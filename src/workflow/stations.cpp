@@ -47,7 +47,7 @@ const std::vector<Station>& stations() {
        {"limits", "loops"},
        {"fit", "loops", "limits"},
        trips_sheet(),
-       nullptr},
+       ask_trips},
       {"rehearse",
        "Which commands go to which side, in what state?",
        {},

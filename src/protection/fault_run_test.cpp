@@ -1,0 +1,152 @@
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "math/random.h"
+#include "protection/bound.h"
+#include "protection/latency_budget.h"
+
+using namespace evenbeam;
+using namespace evenbeam::protection;
+
+namespace {
+
+dynamics::Plant plant(double stiffness = 4e6) {
+  dynamics::Plant p;
+  p.span_m = 2, p.fixed_mass_kg = 160, p.fixed_inertia_kg_m2 = 80, p.carriage_mass_kg = 60;
+  p.yaw_stiffness_n_m_per_rad = stiffness, p.yaw_damping_n_m_s_per_rad = 3e3;
+  p.a.coulomb_n = 40, p.b.coulomb_n = 70, p.delay_s = 5e-4;
+  return p;
+}
+machine::Settings settings() {
+  machine::Settings s;
+  s.period_s = 2.5e-4, s.mass_ff_kg = 220, s.coulomb_ff_a_n = 40, s.coulomb_ff_b_n = 70;
+  s.peak_force_a_n = s.peak_force_b_n = 2500;
+  s.mean = {.position_gain_per_s = 30, .velocity_gain_n_s_per_m = 27000, .velocity_integral_s = 0.05};
+  s.skew = {.position_gain_per_s = 30, .velocity_gain_n_s_per_m = 4000, .velocity_integral_s = 0.05};
+  return s;
+}
+OrdinaryMove move_of(const dynamics::Plant& p, const Place& place, machine::Settings s = settings()) {
+  return ordinary_move(event_model(p, place, s), place, trajectory::plan_move(0, 1.2, {1, 5, 100}));
+}
+
+}  // namespace
+
+TEST_CASE("one side off at constant speed with stiff guides, by hand") {
+  // Carriage at mid-span, cruise: A carries its friction 40 N. A off, both off T = 0 later: the yaw moment is the
+  // friction's, (r_B - r_A) L/2 on a bridge that loses both forces; the skew swings about its static value
+  //   s = (r_B - r_A)/2 * L^2/K  with the share of the deceleration that the unequal masses ask for (here none),
+  // from its standing value in cruise (feed-forward carries each side's friction: no skew). Damped: 1 + exp(-pi
+  // zeta/..).
+  dynamics::Plant p = plant();
+  const Place middle{0, 0};
+  const OrdinaryMove ordinary = move_of(p, middle);
+  REQUIRE(ordinary.finished);
+  Scenario s{.fault = FaultKind::side_off, .fault_s = ordinary.move.duration_s / 2, .latency_s = 0};
+  const FaultOutcome out = run_fault(ordinary, s);
+  const double still = (70.0 - 40.0) / 2 * 4 / 4e6;
+  const double inertia = 80;
+  const double damping = 3e3 / (2 * std::sqrt(4e6 * inertia));
+  const double swing = std::exp(-M_PI * damping / std::sqrt(1 - damping * damping));
+  // The outputs' tails (40 and 70 N for a lag of some 0.6 ms) act as the step does, a little later.
+  CHECK(out.peak_skew_m == doctest::Approx(still * (1 + swing)).epsilon(0.01));
+}
+
+TEST_CASE("a jam by hand: one end held, the other swings on the guide spring") {
+  // Both off at the instant of the jam, end A stopped by a force without limit: what is left moves about A,
+  //   w_BB v_B' = -r_B + k sigma - ..., from v_B = v (1 + w_AB/w_BB) after the impulse that stops A.
+  // Energy: w_BB v_B^2/2 = k s^2/2 + r_B s  (no damping)
+  dynamics::Plant p = plant();
+  p.yaw_damping_n_m_s_per_rad = 0;
+  const Place middle{0, 0};
+  const OrdinaryMove ordinary = move_of(p, middle);
+  const EventModel& m = ordinary.model;
+  Scenario s{.fault = FaultKind::power_loss, .fault_s = ordinary.move.duration_s / 2, .latency_s = 0};
+  s.sizes.brakes_known = true;
+  s.sizes.brake_a_n = 1e7, s.sizes.brake_b_n = 0, s.sizes.brake_close_a_s = 0, s.sizes.brake_late_s = 0;
+  const FaultOutcome out = run_fault(ordinary, s);
+  const double v = 1 + m.w_ab_kg / m.w_bb_kg, k = m.stiffness_n_per_m, r = 70;
+  const double by_hand = (-r + std::sqrt(r * r + k * m.w_bb_kg * v * v)) / k;
+  CHECK(out.peak_skew_m == doctest::Approx(by_hand).epsilon(0.01));
+}
+
+TEST_CASE("no energy is made or lost, whatever fails and whatever is done") {
+  constexpr std::uint64_t seed = 7;
+  math::Random random(seed);
+  for (int i = 0; i < 60; ++i) {
+    CAPTURE(seed);
+    CAPTURE(i);
+    const Place place{1.4 * (random.uniform() - 0.5), 20 * random.uniform()};
+    const OrdinaryMove ordinary = move_of(plant(i % 2 ? 4e6 : 4e5), place);
+    const FaultKind fault = all_faults()[static_cast<size_t>(i) % all_faults().size()];
+    if (fault == FaultKind::carriage_thrown) continue;  // the carriage's own drive gives and takes
+    Scenario s{.fault = fault,
+               .side = i % 3 ? FaultySide::a : FaultySide::b,
+               .reaction = all_reactions()[static_cast<size_t>(i) % all_reactions().size()],
+               .fault_s = random.uniform() * ordinary.move.duration_s,
+               .latency_s = 0.01 * random.uniform(),
+               .trip = {3e-4, 1.5e-3}};
+    s.sizes.jam_n = 1500, s.sizes.brake_a_n = s.sizes.brake_b_n = 800, s.sizes.brakes_known = true;
+    s.sizes.brake_close_a_s = s.sizes.brake_close_b_s = 0.03, s.sizes.shorted_n_s_per_m = 300;
+    s.trace = s.to_standstill = true;
+    const FaultOutcome out = run_fault(ordinary, s);
+    CHECK(out.finished);
+    const EventModel& m = ordinary.model;
+    double given = 0, largest = energy_j(m, out.trace.front().state);
+    for (size_t k = 0; k + 1 < out.trace.size(); ++k) {
+      const double h = out.trace[k + 1].time_s - out.trace[k].time_s;
+      const auto net = [](const TracePoint& t) { return t.output_w - t.friction_w; };
+      given += h * (net(out.trace[k]) + net(out.trace[k + 1])) / 2;
+      largest = std::max(largest, energy_j(m, out.trace[k].state));
+    }
+    const double gained = energy_j(m, out.trace.back().state) - energy_j(m, out.trace.front().state);
+    CHECK(std::abs(gained - given) < 1e-3 * (largest + 1));  // what the trapezia of the trace leave
+  }
+}
+
+TEST_CASE("what no reaction sees at once is worse the later it is told; budgets hold at their own latency") {
+  SearchRange range;
+  for (double y : {-0.7, 0.0, 0.7}) range.coarse.push_back(move_of(plant(), {y, 0}));
+  range.fine = range.coarse;
+  SearchOptions o{.latency_s = 0.01, .trip = {3e-4, 1.5e-3}, .refine = false};
+  const Worst w = worst_case(range, FaultKind::side_off, Reaction::off, o);
+  int runs = 0;
+  const double limit = 1.5 * w.peak_skew_m;
+  const auto budget = latency_budget_s(range, w, o, limit, runs);
+  REQUIRE(budget);
+  CHECK(*budget > 0.01);
+  CHECK(*budget < longest_latency_s);
+  Scenario at_budget = w.scenario;
+  at_budget.latency_s = *budget;
+  CHECK(peak_over_instants(*w.place, at_budget, runs) <= limit);
+  CHECK_FALSE(latency_budget_s(range, w, o, 1e-9, runs).has_value());
+}
+
+TEST_CASE("pairs on two threads are the pairs on one; a cancel leaves nothing") {
+  SearchRange range;
+  range.coarse.push_back(move_of(plant(), {0.4, 0}));
+  range.fine = range.coarse;
+  const SearchOptions o{.latency_s = 0.01, .trip = {3e-4, 1.5e-3}};
+  const std::vector<Pair> pairs{{FaultKind::side_off, Reaction::off},
+                                {FaultKind::output_held, Reaction::off},
+                                {FaultKind::power_loss, Reaction::follow}};
+  const auto one = worst_cases(range, pairs, o), two = worst_cases(range, pairs, o, 2);
+  REQUIRE(one.size() == two.size());
+  for (size_t i = 0; i < one.size(); ++i) CHECK(one[i].peak_skew_m == two[i].peak_skew_m);
+  CHECK(worst_cases(range, pairs, o, 2, [](double) { return false; }).empty());
+}
+
+TEST_CASE("a thrown carriage that takes the masses along ends where a machine with the carriage there begins") {
+  EventModel moved = event_model(plant(), {-0.3, 12}, settings());
+  move_carriage(moved, 0.6);
+  const EventModel there = event_model(plant(), {0.6, 12}, settings());
+  CHECK(moved.w_aa_kg == doctest::Approx(there.w_aa_kg).epsilon(1e-12));
+  CHECK(moved.w_ab_kg == doctest::Approx(there.w_ab_kg).epsilon(1e-12));
+  CHECK(moved.w_bb_kg == doctest::Approx(there.w_bb_kg).epsilon(1e-12));
+}
+
+TEST_CASE("masses that no body has are told as not finished") {
+  dynamics::Plant p = plant();
+  p.fixed_moment_kg_m = 200;  // S^2 > M J
+  CHECK_FALSE(move_of(p, {0, 0}).finished);
+}

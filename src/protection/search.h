@@ -1,0 +1,47 @@
+#pragma once
+// The worst a fault can do under one reaction: search over the instant, the side, carriage place and payload, which
+// brake is late or which way a feedback slips. Looked at: every border of the reference's phases and between, at the
+// coarse places; the best few are narrowed in time (golden section), tried at all fine places and narrowed again.
+// How far below a dense search that may end: checks/protection/brute_force_check.cpp.
+#include <functional>
+#include <vector>
+
+#include "protection/fault_run.h"
+
+namespace evenbeam::protection {
+
+struct SearchRange {
+  std::vector<OrdinaryMove> coarse, fine;  // places and payloads, coarse first looked at
+};
+struct SearchOptions {
+  double latency_s = 0.01;
+  TripLevels trip;
+  FaultSizes sizes;
+  bool refine = true;
+};
+struct Worst {
+  FaultKind fault = FaultKind::side_off;
+  Reaction reaction = Reaction::off;
+  double peak_skew_m = 0;
+  Scenario scenario;                    // reaches it
+  const OrdinaryMove* place = nullptr;  // inside the range searched
+  bool seen = false;
+  bool finished = true;
+  int runs = 0;
+};
+// Instants of the coarse search: borders of the phases and the middles between.
+std::vector<double> instants(const OrdinaryMove& ordinary);
+// Sides, late brakes and ways that a fault under a reaction can take; instant not set.
+std::vector<Scenario> variants(FaultKind fault, Reaction reaction, const SearchOptions& options);
+Worst worst_case(const SearchRange& range, FaultKind fault, Reaction reaction, const SearchOptions& options);
+
+struct Pair {
+  FaultKind fault = FaultKind::side_off;
+  Reaction reaction = Reaction::off;
+};
+// All pairs on `threads` threads, in the order given. `progress` is called with the part done (from one thread at a
+// time); returning false cancels, then nothing is returned.
+std::vector<Worst> worst_cases(const SearchRange& range, const std::vector<Pair>& pairs, const SearchOptions& options,
+                               int threads = 1, const std::function<bool(double)>& progress = {});
+
+}  // namespace evenbeam::protection

@@ -1,0 +1,28 @@
+#include "protection/service_baseline.h"
+
+#include <doctest/doctest.h>
+
+#include <numbers>
+
+using namespace evenbeam;
+
+TEST_CASE("a threshold of the baseline is the change worth a look, or what two visits can tell apart") {
+  protection::ServiceInput in;
+  in.coulomb_a_n = base::Estimate{100, 95, 105};  // 30 % counts
+  in.coulomb_b_n = base::Estimate{100, 70, 130};  // twice the half-interval counts
+  in.yaw_stiffness_n_m_per_rad = base::Estimate{4e6, 4e6, 4e6};
+  in.yaw_inertia_kg_m2 = base::Estimate{100, 100, 100};
+  in.standing_skew_m = -1e-4, in.span_m = 2, in.brake_close_a_s = 0.04;
+  const auto rows = protection::service_baseline(in);
+  REQUIRE(rows.size() == 5);
+  CHECK(rows[0].high == doctest::Approx(130));
+  CHECK(rows[0].low == doctest::Approx(70));
+  CHECK(rows[1].high == doctest::Approx(160));
+  CHECK(rows[1].low == doctest::Approx(40));
+  CHECK(rows[2].value.value == doctest::Approx(200 / (2 * std::numbers::pi)));
+  CHECK(rows[2].low == doctest::Approx(0.95 * rows[2].value.value));
+  CHECK(rows[3].value.value == doctest::Approx(100));  // 4e6/4 * 1e-4
+  CHECK(rows[3].high == doctest::Approx(150));
+  CHECK(rows[4].high == doctest::Approx(0.06));
+  CHECK(protection::service_baseline({}).empty());
+}

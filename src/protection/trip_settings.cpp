@@ -1,0 +1,189 @@
+#include "protection/trip_settings.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "protection/latency_budget.h"
+#include "protection/trip_range.h"
+
+namespace evenbeam::protection {
+namespace {
+
+constexpr double kUsualLatency_s = 0.01;  // where none was measured (common practice, no source)
+
+// Largest trip at which the fault is held; 0 where it is not even at `low`.
+double largest_trip(const Worst& worst, double low, double high, double limit_m, int& runs) {
+  Scenario s = worst.scenario;
+  const auto held = [&](double trip) {
+    s.trip.skew_m = trip;
+    return peak_over_instants(*worst.place, s, runs) <= limit_m;
+  };
+  if (!held(low)) return 0;
+  if (held(high)) return high;
+  for (int i = 0; i < 6; ++i) {
+    const double middle = std::sqrt(low * high);
+    (held(middle) ? low : high) = middle;
+  }
+  return low;
+}
+
+SearchOptions options_of(const TripSettings& t, bool refine) {
+  return {.latency_s = t.latency_s, .trip = {t.skew_trip_m, t.following_trip_m}, .sizes = t.sizes, .refine = refine};
+}
+
+std::vector<Worst> search_all(TripSettings& t, Reaction reaction, bool refine, int threads) {
+  std::vector<Pair> pairs;
+  for (FaultKind fault : possible_faults(t.sizes)) pairs.push_back({fault, reaction});
+  std::vector<Worst> out = worst_cases(t.range, pairs, options_of(t, refine), threads);
+  for (const Worst& w : out) t.runs += w.runs;
+  return out;
+}
+
+void choose_reaction(TripSettings& t, int threads) {
+  for (Reaction reaction : all_reactions()) {
+    if (reaction == Reaction::off_brakes && !t.sizes.brakes_known) continue;
+    ReactionRow row{.reaction = reaction};
+    for (const Worst& w : search_all(t, reaction, false, threads)) {
+      row.beyond += w.peak_skew_m > t.limit_m / (1 - in_hand);
+      row.unheld += w.peak_skew_m > t.limit_m;
+      if (w.peak_skew_m > row.peak_skew_m) row.peak_skew_m = w.peak_skew_m, row.by = w.fault;
+      if (w.fault != FaultKind::side_off) continue;
+      row.one_side_off_peak_m = w.peak_skew_m;
+      row.one_side_off_budget_s = latency_budget_s(t.range, w, options_of(t, false), t.limit_m, t.runs);
+    }
+    t.reactions.push_back(row);
+  }
+  const auto better = [](const ReactionRow& a, const ReactionRow& b) {
+    if (a.beyond != b.beyond) return a.beyond < b.beyond;
+    return a.unheld != b.unheld ? a.unheld < b.unheld : a.peak_skew_m < 0.95 * b.peak_skew_m;
+  };
+  const ReactionRow* best = &t.reactions.front();
+  for (const ReactionRow& row : t.reactions)
+    if (better(row, *best) && row.reaction != Reaction::dynamic_braking) best = &row;
+  t.reaction = best->reaction;
+}
+
+// The least change that holds the fault: sooner, with a tighter trip, slower, slower and sooner.
+std::string would_need(const FaultRow& row, const TripSettings& t, const std::vector<machine::PlannedMove>& moves,
+                       int& runs) {
+  const Worst& worst = row.worst;
+  if (row.latency_budget_s && *row.latency_budget_s > 1e-3)
+    return fmt::format("a reaction within {:.1f} ms holds it", 1e3 * *row.latency_budget_s);
+  Scenario quick = worst.scenario;
+  quick.latency_s = 1e-3;
+  quick.trip.skew_m = t.ordinary.skew_m;
+  quick.trip.following_m = t.ordinary.following_m;
+  if (peak_over_instants(*worst.place, quick, runs) <= t.limit_m)
+    return "trips at the nuisance edge and a reaction within 1 ms hold it";
+  for (const Scenario& tried : {worst.scenario, quick})
+    for (double part : {0.7, 0.5, 0.3, 0.1}) {
+      const OrdinaryMove slower = ordinary_move(worst.place->model, worst.place->place, travel(moves.front(), part));
+      Scenario slow = tried;
+      slow.fault_s = slower.move.duration_s / 2;
+      if (peak_over_instants(slower, slow, runs) <= t.limit_m)
+        return fmt::format("at {:.0f} % of the speed it is held{}", 100 * part,
+                           tried.latency_s < worst.scenario.latency_s ? " with a reaction within 1 ms" : "");
+    }
+  return "neither a reaction within 1 ms nor a tenth of the speed holds it; limit the peak force or stiffen the "
+         "bridge";
+}
+
+void fill_faults(TripSettings& t, const std::vector<machine::PlannedMove>& moves, int threads) {
+  double damage = t.limit_m;
+  for (const Worst& w : search_all(t, t.reaction, true, threads)) {
+    FaultRow row{.worst = w, .held = w.peak_skew_m <= t.limit_m && w.finished};
+    row.latency_budget_s = latency_budget_s(t.range, w, options_of(t, false), t.limit_m, t.runs);
+    if (!row.held) row.would_need = would_need(row, t, moves, t.runs);
+    if (row.held && !drive_tells(w.fault))
+      damage =
+          std::min(damage, largest_trip(w, std::min(t.ordinary.skew_m, t.limit_m), t.limit_m, t.limit_m, t.runs));
+    const double budget = row.latency_budget_s.value_or(0);
+    if (row.latency_budget_s && !power_is_gone(w.fault) && (!t.latency_budget_s || budget < *t.latency_budget_s))
+      t.latency_budget_s = budget, t.budget_by = w.fault;
+    if (w.fault == FaultKind::side_off) t.side_off_peak_m = w.peak_skew_m;
+    t.faults.push_back(row);
+    if (w.peak_skew_m > t.faults[t.worst].worst.peak_skew_m) t.worst = t.faults.size() - 1;
+  }
+  t.damage_m = damage;
+}
+
+void look_closer(TripSettings& t) {
+  const Worst& w = t.faults[t.worst].worst;
+  t.bound = bound_between({w.place}, w, options_of(t, false), 0.02, 1500);
+  t.runs += t.bound.runs;
+  Scenario s = w.scenario;
+  s.trace = s.to_standstill = true;
+  t.worst_run = run_fault(*w.place, s);
+  for (const FaultRow& row : t.faults) {
+    Scenario one = row.worst.scenario;
+    one.to_standstill = true;
+    // The longest way is from full speed.
+    one.fault_s = row.worst.place->move.duration_s / 2;
+    const FaultOutcome out = run_fault(*row.worst.place, one);
+    if (!out.seen) continue;
+    t.stop_s = std::max(t.stop_s, out.stands_s - one.fault_s);
+    t.stop_way_m = std::max(t.stop_way_m, out.stop_way_m);
+  }
+  const OrdinaryMove* middle = &t.range.fine.front();
+  for (const OrdinaryMove& move : t.range.fine)
+    if (std::abs(move.place.carriage_y_m) < std::abs(middle->place.carriage_y_m)) middle = &move;
+  Scenario usual{.reaction = t.reaction,
+                 .fault_s = middle->move.duration_s / 2,
+                 .latency_s = t.latency_s,
+                 .trip = {t.skew_trip_m, t.following_trip_m},
+                 .sizes = t.sizes};
+  t.cruise_peak_m = run_fault(*middle, usual).peak_skew_m;
+}
+
+}  // namespace
+
+std::string missing_for_trips(const TripsInput& input) {
+  if (input.plant == nullptr) return "the fitted plant is not known";
+  if (!input.allowable_skew_m) return "the allowable skew is not known (station limits)";
+  if (!input.settings) return "no loops are known: neither proposed nor stated with a recording";
+  if (input.moves.empty()) return "no move is known to fault";
+  if (!(input.plant->yaw_stiffness_n_m_per_rad > 0)) return "the yaw stiffness is not known";
+  if (!(std::abs(input.standing_skew_m) < *input.allowable_skew_m))
+    return "the skew seen at rest already passes what is allowed";
+  return "";
+}
+
+TripSettings trip_settings(const machine::Machine& machine, const TripsInput& input) {
+  TripSettings t;
+  t.why_not = missing_for_trips(input);
+  if (!t.why_not.empty()) return t;
+  t.range = search_range(machine, input, t.why_not);
+  if (!t.why_not.empty()) return t;
+  t.limit_m = (1 - in_hand) * *input.allowable_skew_m;
+  t.latency_measured = input.cross_trip_s.has_value();
+  t.latency_s = input.cross_trip_s.value_or(kUsualLatency_s);
+  const auto moves = hardest(input.moves);
+  double speed = 0, acceleration = 0;
+  for (const auto& m : moves) {
+    speed = std::max(speed, m.speed_m_per_s);
+    acceleration = std::max(acceleration, m.acceleration_m_per_s2);
+  }
+  t.sizes = fault_sizes(machine, speed, acceleration);
+  t.ordinary = nuisance(nuisance_input(machine, input, t.range));
+  const double least = t.ordinary.skew_m;
+  t.skew_trip_m = least >= t.limit_m ? least : std::min(2 * least, std::sqrt(least * t.limit_m));
+  t.following_trip_m = std::max(1.5 * t.ordinary.following_m, 2 * t.skew_trip_m);
+  choose_reaction(t, input.threads);
+  fill_faults(t, moves, input.threads);
+  t.window_open = least < t.limit_m && t.damage_m > least;
+  // The faults above were searched with a trip too high for the one that decides: again with the lower one.
+  if (t.window_open && t.damage_m < t.skew_trip_m) {
+    t.skew_trip_m = std::sqrt(least * t.damage_m);
+    t.faults.clear();
+    t.worst = 0;
+    t.latency_budget_s.reset();
+    fill_faults(t, moves, input.threads);
+  }
+  look_closer(t);
+  t.done = true;
+  return t;
+}
+
+}  // namespace evenbeam::protection

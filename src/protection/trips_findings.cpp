@@ -1,0 +1,215 @@
+#include "protection/trips_findings.h"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <cmath>
+
+#include "protection/stopping.h"
+
+namespace evenbeam::protection {
+namespace {
+
+using base::Finding;
+using base::Verdict;
+
+constexpr const char* kModel = "event model of mean and yaw with the fitted plant (docs/faults.md)";
+constexpr double kWanted = 0.2;  // a prediction within a fifth is what is aimed at
+
+std::string mm(double m) { return fmt::format("{:.2f} mm", 1e3 * std::abs(m)); }
+const char* name_of(FaultySide side) { return side == FaultySide::a ? "A" : "B"; }
+
+std::string phase_of(const OrdinaryMove& place, double time_s) {
+  const double a = trajectory::at(place.move, time_s).acceleration_m_per_s2;
+  if (time_s <= 0) return "at the start of the move";
+  if (time_s >= place.move.duration_s) return "after the move's end";
+  return a > 1e-9 ? "while accelerating" : a < -1e-9 ? "while slowing down" : "at constant speed";
+}
+
+}  // namespace
+
+Finding worst_finding(const TripSettings& t, double allowable_m) {
+  const FaultRow& row = t.faults[t.worst];
+  const Worst& w = row.worst;
+  Finding f{.id = "worst_fault",
+            .verdict = row.held ? Verdict::pass : Verdict::attention,
+            .value = w.peak_skew_m,
+            .unit = "m"};
+  f.limit = t.limit_m;
+  f.lower = w.peak_skew_m;
+  if (t.bound.bounded) f.upper = t.bound.peak_skew_m;
+  f.source = std::string("guide limit less a fifth; ") + kModel;
+  f.text = fmt::format(
+      "Worst single fault: {} at {} {} (carriage at {:.2f} m, {:.0f} kg payload) skews the bridge {} of {} allowed. ",
+      to_text(w.fault), name_of(w.scenario.side), phase_of(*w.place, w.scenario.fault_s), w.place->place.carriage_y_m,
+      w.place->place.payload_kg, mm(w.peak_skew_m), mm(allowable_m));
+  f.text +=
+      t.bound.bounded
+          ? fmt::format("Between the instants tried it stays under {} (docs/faults.md). ", mm(t.bound.peak_skew_m))
+          : std::string("Between the instants tried nothing bounds it: a loop stays on in this reaction. ");
+  f.text +=
+      fmt::format("One side off does up to {}; the usual test of it, in cruise with the carriage at mid-span, {}.",
+                  mm(t.side_off_peak_m), mm(t.cruise_peak_m));
+  if (!row.held) f.next = row.would_need + ".";
+  return f;
+}
+
+Finding window_finding(const TripSettings& t, const TripsInput& input) {
+  Finding f{.id = "skew_trip",
+            .verdict = t.window_open ? Verdict::pass : Verdict::attention,
+            .value = t.skew_trip_m,
+            .unit = "m"};
+  f.limit = t.damage_m;
+  f.source = fmt::format(
+      "nuisance side: {} forecasts and the event model; damage side: guide limit less a fifth (docs/faults.md)",
+      input.forecasts.size());
+  f.text = fmt::format(
+      "Skew trip {} on the skew error as read: moves, jogs, searches and straightenings stay below {}, with at most "
+      "1 "
+      "false trip in 10,000 (largest peak {}, {}, widened by the fit's spread of {:.0f} %, the captured strokes' "
+      "scatter "
+      "of {:.0f} % and 10 % for what the model leaves out), and every fault that can be held is held up to a trip of "
+      "{}{}. "
+      "Following-error trip {}, the same on both sides. Computed for {}.",
+      mm(t.skew_trip_m), mm(t.ordinary.skew_m), mm(t.ordinary.peak_skew_m), t.ordinary.by, 100 * t.ordinary.spread,
+      100 * t.ordinary.scatter, mm(t.damage_m),
+      t.damage_m >= t.limit_m ? " (the following-error trip sees them first)" : "", mm(t.following_trip_m),
+      input.settings_name);
+  if (t.window_open)
+    f.next = "Enter both trips, then make the fastest move at both carriage ends: none may trip.";
+  else
+    f.next = "The window is closed: quieten the ordinary moves (share, friction feed-forward) or react faster.";
+  return f;
+}
+
+Finding reaction_finding(const TripSettings& t) {
+  Finding f{.id = "reaction", .verdict = Verdict::pass};
+  f.source = "stop categories: IEC 60204-1, 9.2, from memory";
+  std::vector<std::string> parts;
+  for (const ReactionRow& row : t.reactions)
+    parts.push_back(fmt::format("{}: {} at most, {} past the guide limit, {} past what is kept in hand",
+                                to_text(row.reaction), mm(row.peak_skew_m), row.beyond, row.unheld));
+  f.text = fmt::format("Reaction: {}. Over all faults, looked at coarsely: {}. Never cut one side alone.",
+                       to_text(t.reaction), fmt::join(parts, "; "));
+  f.next = "Both drives must receive one and the same event; a reset must not start motion.";
+  if (!t.sizes.brakes_known) f.next += " State brakes with hold force and closing time where the machine has them.";
+  return f;
+}
+
+Finding budget_finding(const TripSettings& t) {
+  Finding f{.id = "latency_budget", .unit = "s", .limit = t.latency_budget_s};
+  f.value = t.latency_s;
+  f.source = kModel;
+  const double budget = t.latency_budget_s.value_or(0);
+  f.verdict = budget > t.latency_s ? Verdict::pass : Verdict::attention;
+  f.text = fmt::format(
+      "From the instant a fault is told or a trip is met to both outputs changed {:.1f} ms may pass ({}); {:.1f} ms "
+      "are "
+      "{}. {}",
+      1e3 * budget, "shortest over the faults that a reaction in time can hold, here " + to_text(t.budget_by),
+      1e3 * t.latency_s,
+      t.latency_measured ? "what the captured fault took" : "assumed, common practice without source: measure it",
+      budget < 0.02 ? "Less than 20 ms calls for a wired link between the drives, not a message through the control."
+                    : "A message through the control can be fast enough if its longest time is known.");
+  if (!t.latency_measured)
+    f.next = "Capture one drive switched off by itself at low speed; the time to the other's zero is read.";
+  return f;
+}
+
+Finding unheld_finding(const TripSettings& t) {
+  Finding f{.id = "faults_not_held", .verdict = Verdict::pass, .source = kModel};
+  std::vector<std::string> parts;
+  for (const FaultRow& row : t.faults)
+    if (!row.held)
+      parts.push_back(
+          fmt::format("{} ({}): {}", to_text(row.worst.fault), mm(row.worst.peak_skew_m), row.would_need));
+  if (parts.empty()) {
+    f.text =
+        fmt::format("All {} faults looked at are held with a fifth of the guide limit in hand.", t.faults.size());
+  } else {
+    f.verdict = Verdict::attention;
+    f.text = fmt::format("Not held: {}.", fmt::join(parts, "; "));
+    f.next = "Decide for each: the change named, or a mechanical stop or guard that takes it.";
+  }
+  f.text += fmt::format(" Sizes: {}.", fmt::join(t.sizes.assumed, "; "));
+  return f;
+}
+
+Finding stopping_finding(const TripSettings& t) {
+  constexpr double resolution_m = 0.03;
+  Finding f{.id = "stopping", .verdict = Verdict::pass, .value = t.stop_way_m, .unit = "m"};
+  f.source = "ISO 13855:2010, 6.2.3 and 6.2.4, from memory: S = K T + C; information, no safety function";
+  f.text = fmt::format(
+      "From full speed the bridge runs up to {:.2f} m and {:.2f} s until it stands. With that time alone a light "
+      "curtain "
+      "of 30 mm resolution would stand {:.2f} m away, single beams {:.2f} m; the times of guard and control come on "
+      "top.",
+      t.stop_way_m, t.stop_s, curtain_distance_m(t.stop_s, resolution_m), curtain_distance_m(t.stop_s, 0.05));
+  f.next =
+      "Measure the stopping time on the machine with the guard in use; what is used for people's safety needs that.";
+  return f;
+}
+
+Finding service_finding(const std::vector<ServiceRow>& rows) {
+  Finding f{.id = "service_baseline", .verdict = Verdict::pass};
+  f.source =
+      "this visit's values; thresholds: the change worth a look (common practice, no source) or twice this visit's "
+      "half-interval, whichever is more";
+  std::vector<std::string> parts;
+  for (const ServiceRow& r : rows)
+    parts.push_back(fmt::format("{} {:.3g} {} (changed outside {:.3g} to {:.3g}; {})", r.quantity, r.value.value,
+                                r.unit, r.low, r.high, r.hint));
+  f.text = fmt::format("To compare with at the visit in a year: {}.", fmt::join(parts, "; "));
+  f.next = "Repeat the same captures then; the history of the job compares the two visits beyond their uncertainty.";
+  return f;
+}
+
+Finding captured_finding(const CapturedFault& c, const TripSettings& t, double allowable_m) {
+  Finding f{
+      .id = "captured_" + c.recording.substr(0, 2), .verdict = Verdict::pass, .unit = "m", .recording = c.recording};
+  if (!c.found) {
+    f.verdict = Verdict::attention;
+    f.text = "No fault can be read from it: " + c.why_not + ".";
+    f.next = "Record positions and outputs of both sides from before the fault to standstill.";
+    return f;
+  }
+  f.value = std::abs(c.peak_skew_m);
+  f.from_s = c.fault_s;
+  f.to_s = c.end_s;
+  f.source = "capture; prediction by the virtual gantry with the plant of the other captures";
+  f.text = fmt::format("The output of {} vanished at {:.4f} s at {:.2f} m/s", c.first_is_a ? "A" : "B", c.fault_s,
+                       c.speed_m_per_s);
+  f.text += c.cross_trip_s
+                ? fmt::format("; the other side's {:.1f} ms later, at {:.4f} s", 1e3 * *c.cross_trip_s, c.other_s)
+                : std::string("; the other side never let go in this file");
+  f.text += fmt::format(
+      ". Largest skew from the stress-free attitude {}, yaw moment {:.0f} N*m, {:.1f} ms after the fault.",
+      mm(c.peak_skew_m), std::abs(c.peak_moment_n_m), 1e3 * (c.peak_at_s - c.fault_s));
+  if (allowable_m > 0 && std::abs(c.peak_skew_m) > allowable_m) {
+    f.verdict = Verdict::stop;
+    f.text += " That is more than the guides take.";
+    f.next = "Inspect guides and mountings before the bridge moves again.";
+  }
+  if (c.predicted_peak_m) {
+    const double off = std::abs(*c.predicted_peak_m) / std::abs(c.peak_skew_m) - 1;
+    f.text += fmt::format(" Predicted {} ({:+.0f} %).", mm(*c.predicted_peak_m), 100 * off);
+    if (std::abs(off) > kWanted) {
+      f.verdict = base::worse(f.verdict, Verdict::attention);
+      f.next = "The prediction is more than a fifth off: do not rely on the trips above before that is understood.";
+    }
+  } else {
+    f.text += " Not predicted: plant or loops of this capture are not known.";
+  }
+  if (t.done)
+    f.text += c.seen_s ? fmt::format(" A skew trip of {} would have seen it {:.1f} ms after the fault.",
+                                     mm(t.skew_trip_m), 1e3 * (*c.seen_s - c.fault_s))
+                       : fmt::format(" It never reached the skew trip of {}: only the drive's own signal stops it.",
+                                     mm(t.skew_trip_m));
+  if (c.cross_trip_s && t.done)
+    f.text += fmt::format(" {:.1f} ms from side to side are {} the budget of {:.1f} ms.", 1e3 * *c.cross_trip_s,
+                          *c.cross_trip_s <= t.latency_budget_s.value_or(0) ? "inside" : "over",
+                          1e3 * t.latency_budget_s.value_or(0));
+  return f;
+}
+
+}  // namespace evenbeam::protection
