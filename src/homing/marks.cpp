@@ -106,18 +106,18 @@ SearchRun look_at(const Recording& r, const identification::MotionFit& motion) {
   return run;
 }
 
-// Bare differences; a slipped pitch is taken out.
+// Bare differences; a slipped pitch is taken out against the runs that did not slip.
 std::vector<double> bare_differences(const Marks& marks, double pitch_m) {
-  std::vector<double> out;
+  std::vector<double> out, slipped;
   for (const SearchRun& run : marks.runs) {
     if (!run.both_seen) continue;
-    double slip = 0;
-    for (const Oddity& odd : marks.oddities)
-      if (odd.run == run.name && odd.kind == OddKind::slipped_pitch) slip = pitch_m;
-    double difference = run.latch_a_m - run.latch_b_m;
-    if (slip > 0 && !out.empty()) difference -= slip * std::round((difference - out.front()) / slip);
-    out.push_back(difference);
+    const bool slip = std::any_of(marks.oddities.begin(), marks.oddities.end(), [&](const Oddity& odd) {
+      return odd.run == run.name && odd.kind == OddKind::slipped_pitch;
+    });
+    (slip ? slipped : out).push_back(run.latch_a_m - run.latch_b_m);
   }
+  const double usual = out.empty() ? 0 : out.front();
+  for (const double d : slipped) out.push_back(d - pitch_m * std::round((d - usual) / pitch_m));
   return out;
 }
 
@@ -127,13 +127,33 @@ void bound(Marks& out, const std::vector<double>& bare, double allowable_m) {
   if (*high - allowable_m <= *low + allowable_m) out.b_minus_a_bounds_m = {*high - allowable_m, *low + allowable_m};
 }
 
+// Standard uncertainty of the mean of the stress-free skews x_k/K over the runs that count, from the fit's own
+// covariance: what they share stays, and a wrong stiffness cancels as far as the runs began on both sides of free.
+double shared_sd(const Marks& marks, const std::vector<Recording>& recordings, const identification::MotionFit& fit) {
+  const double stiffness = fit.x[identification::kStiffness], n = marks.counted;
+  Eigen::VectorXd g = Eigen::VectorXd::Zero(fit.x.size());
+  for (const SearchRun& run : marks.runs) {
+    if (!run.b_minus_a_m || run.left_out) continue;
+    const auto r =
+        std::find_if(recordings.begin(), recordings.end(), [&](const auto& k) { return k.name == run.name; });
+    const std::string name = identification::switch_on_of(*r);
+    for (size_t k = 0; k < fit.switch_ons.size(); ++k) {
+      if (fit.switch_ons[k].name != name) continue;
+      const Eigen::Index j = identification::kFixedCount + static_cast<Eigen::Index>(k);
+      g[j] += 1 / (n * stiffness);
+      g[identification::kStiffness] -= fit.x[j] / (n * stiffness * stiffness);
+    }
+  }
+  return std::sqrt(std::max(0.0, g.dot(fit.covariance * g)));
+}
+
 // Mean of the runs that count; scatter between them with n - 1 degrees of freedom, and what they share with none.
-void estimate(Marks& out, double friction_form_m) {
-  double sum = 0, shared = 0, least_variance = 0;
+void estimate(Marks& out, const std::vector<Recording>& recordings, const identification::MotionFit& motion,
+              double friction_form_m) {
+  double sum = 0, least_variance = 0;
   for (const SearchRun& run : out.runs) {
     if (!run.b_minus_a_m || run.left_out) continue;
     sum += run.b_minus_a_m->value;
-    shared = std::max(shared, run.stress_free_m->sd);
     least_variance = std::max(least_variance, std::pow(run.b_minus_a_m->sd, 2) - std::pow(run.stress_free_m->sd, 2));
     ++out.counted;
   }
@@ -147,6 +167,7 @@ void estimate(Marks& out, double friction_form_m) {
     if (run.b_minus_a_m && !run.left_out) squares += std::pow(run.b_minus_a_m->value - mean, 2);
   const double own = out.counted > 1 ? squares / (n - 1) : 0;
   out.spread_m = std::sqrt(own);
+  const double shared = shared_sd(out, recordings, motion);
   const double common = shared * shared + friction_form_m * friction_form_m;
   // One search alone has no scatter: the counts stand in for it.
   const double scatter = std::max(own, least_variance) / n;
@@ -181,7 +202,7 @@ Marks find_marks(const std::vector<Recording>& recordings, const identification:
   }
   const double span = machine.span_m, stiffness = motion.yaw_stiffness_n_m_per_rad.value;
   const double friction = std::abs(motion.coulomb_a_n.value) + std::abs(motion.coulomb_b_n.value);
-  estimate(out, stiffness > 0 ? kFrictionForm * friction * span * span / stiffness : 0);
+  estimate(out, recordings, motion, stiffness > 0 ? kFrictionForm * friction * span * span / stiffness : 0);
   return out;
 }
 
