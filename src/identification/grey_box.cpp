@@ -165,18 +165,20 @@ void judge_misfit(GreyFit& fit, const GreyProblem& problem, const VectorXd& x) {
   const GreyResponse model = problem.response(x, false);
   fit.hz = problem.hz();
   fit.modelled = model.g;
-  double squares = 0, relative = 0;
+  double relative = 0;
+  std::vector<double> misses;
   for (size_t i = 0; i < fit.hz.size(); ++i) {
     const GreyLine& line = problem.lines()[i];
     fit.measured.push_back(line.g);
     for (size_t k = 0; k < 4; ++k) {
-      squares += std::norm((model.g[i][k] - line.g[k]) / line.sigma[k]);
+      misses.push_back(std::abs(model.g[i][k] - line.g[k]) / line.sigma[k]);
       relative += std::norm(model.g[i][k] - line.g[k]) / std::norm(line.g[k]);
     }
   }
-  const double entries = 4 * static_cast<double>(fit.hz.size());
-  fit.misfit = std::sqrt(squares / (2 * entries));
-  fit.within = std::sqrt(relative / entries);
+  const auto middle = misses.begin() + static_cast<std::ptrdiff_t>(misses.size() / 2);
+  std::nth_element(misses.begin(), middle, misses.end());
+  fit.misfit = *middle / 1.177;  // median of a complex normal number of unit parts
+  fit.within = std::sqrt(relative / static_cast<double>(misses.size()));
 }
 
 // e, S, J, K, C from the parameters and their covariance.

@@ -20,7 +20,7 @@
 
 namespace evenbeam::identification {
 
-inline constexpr double most_misfit = 3;
+inline constexpr double most_misfit = 2;
 
 struct GreyFit {
   bool done = false;
@@ -31,8 +31,8 @@ struct GreyFit {
   bool drives_seen = false;  // the drives' own resonances lie among the lines; else their numbers are no answer
   std::vector<double> hz;    // lines used
   std::vector<Sides> measured, modelled;
-  double misfit = 0;            // root mean square of (G_model - G)/sigma; 1 = within the allowance
-  double within = 0;            // root mean square of |G_model - G|/|G| over entries and lines
+  double misfit = 0;  // median of |G_model - G|/sigma, 1 = as allowed; friction may spoil some lines of a good fit
+  double within = 0;  // root mean square of |G_model - G|/|G| over entries and lines
   ResponseKnowledge knowledge;  // for the motion fit
 };
 
