@@ -51,18 +51,10 @@ void put_masses(Values& values, const Identified& id) {
 
 void put_yaw(Values& values, const Identified& id) {
   const MotionFit& m = id.motion;
-  Estimate inertia = m.inertia_kg_m2, stiffness = m.yaw_stiffness_n_m_per_rad, damping = m.yaw_damping_n_m_s_per_rad;
-  if (id.grey.done) {
-    stiffness = together(stiffness, id.grey.parameters[kGreyYawStiffness]);
-    damping = together(damping, id.grey.parameters[kGreyYawDamping]);
-    const double grey = dynamics::yaw_inertia_kg_m2(id.grey.plant);
-    // Yaw and drive modes fix stiffness over inertia to a fraction of a percent.
-    const Estimate& k = id.grey.parameters[kGreyYawStiffness];
-    inertia = together(inertia, math::with_sd(grey, std::hypot(0.005, k.sd / k.value) * grey));
-  }
-  put_if_told(values, "yaw_inertia_kg_m2", in_real_newtons(inertia, id.scale), "kg*m^2");
-  put_if_told(values, "yaw_stiffness_n_m_per_rad", in_real_newtons(stiffness, id.scale), "N*m/rad");
-  put_if_told(values, "yaw_damping_n_m_s_per_rad", in_real_newtons(damping, id.scale), "N*m*s/rad");
+  put_if_told(values, "yaw_inertia_kg_m2", in_real_newtons(m.inertia_kg_m2, id.scale), "kg*m^2");
+  put_if_told(values, "yaw_stiffness_n_m_per_rad", in_real_newtons(m.yaw_stiffness_n_m_per_rad, id.scale), "N*m/rad");
+  put_if_told(values, "yaw_damping_n_m_s_per_rad", in_real_newtons(m.yaw_damping_n_m_s_per_rad, id.scale),
+              "N*m*s/rad");
   if (m.switch_ons.empty())
     unknown(values, "stress_free_skew_m", "m");
   else

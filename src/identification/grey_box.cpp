@@ -1,235 +1,111 @@
 #include "identification/grey_box.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
 #include <numbers>
 
 #include "base/check.h"
 #include "dynamics/beam.h"
-#include "identification/motion_rows.h"
-#include "math/levenberg_marquardt.h"
+#include "identification/grey_problem.h"
 
 namespace evenbeam::identification {
 namespace {
 
 using Eigen::VectorXd;
 
-constexpr double kOwnAllowance = 0.01;     // of the entry itself
-constexpr double kCrossAllowance = 0.003;  // of the largest entry of the line
-constexpr double kUsable = 0.15;           // a line counts where its deviation is below this part of the larger entry
-constexpr size_t kMostLines = 160;
-constexpr double kHuber = 3;
+constexpr size_t kLeastLines = 12;
+constexpr size_t kStartLines = 48;                 // of the search; more only slow it
+constexpr int kFirstSteps = 5, kSecondSteps = 15;  // all starts; the better ones
+constexpr size_t kSecond = 24, kLast = 6;
 
-struct Line {
-  double hz = 0;
-  Sides g{};
-  std::array<double, 4> sigma{};
-};
+double angular(double hz) { return 2 * std::numbers::pi * hz; }
 
-// (1 - e^{-jx})/(jx), x = w T: what holding the force over a servo period adds.
-Complex hold_response(double x) {
-  return std::abs(x) < 1e-9 ? Complex(1) : std::polar(2 * std::sin(x / 2) / x, -x / 2);
+// The first frequency above which skew answers the fight the wrong way round: yaw on guides and drives. 0: none.
+double first_skew_hz(const std::vector<GreyLine>& lines) {
+  for (const GreyLine& line : lines)
+    if ((line.g[0] - line.g[1] - line.g[2] + line.g[3]).real() < 0) return line.hz;
+  return 0;
 }
 
-// Lines that carry information, thinned evenly in log frequency.
-std::vector<Line> usable_lines(const signal::Response& r, double hold_s) {
-  std::vector<Line> all;
-  for (size_t i = 0; i < r.frequency_hz.size(); ++i) {
-    const auto& m = r.g[i];
-    Sides g{m.aa, m.ab, m.ba, m.bb};
-    const Complex hold = hold_response(2 * std::numbers::pi * r.frequency_hz[i] * hold_s);
-    for (Complex& entry : g) entry /= hold;
-    const std::array<double, 4> sd = signal::standard_deviations(r.covariance[i]);
-    double largest = 0, noise = 0;
-    for (size_t k = 0; k < 4; ++k) largest = std::max(largest, std::abs(g[k])), noise = std::max(noise, sd[k]);
-    if (!(largest > 0) || !(noise < kUsable * largest)) continue;
-    Line line{r.frequency_hz[i], g, {}};
-    for (size_t k = 0; k < 4; ++k)
-      line.sigma[k] = std::sqrt(sd[k] * sd[k] + std::pow(kOwnAllowance * std::abs(g[k]), 2) +
-                                std::pow(kCrossAllowance * largest, 2));
-    all.push_back(line);
-  }
-  if (all.size() <= kMostLines) return all;
-  std::vector<Line> out;
-  const double from = std::log(all.front().hz), to = std::log(all.back().hz);
-  double next = from;
-  for (const Line& line : all) {
-    if (std::log(line.hz) < next) continue;
-    out.push_back(line);
-    next = std::max(next, std::log(line.hz)) + (to - from) / static_cast<double>(kMostLines);
-  }
-  return out;
-}
-
-struct Prior {
-  VectorXd centre, spread;  // in parameter space; spread infinite = none
+struct Guess {
+  double yaw_stiffness = 0, drive_hz = 0, bending_hz = 0;
 };
 
-// From the motion fit (counted at half its own weight, since both may rest on the same captures) and from the papers.
-Prior prior_of(const dynamics::Plant& start, const MotionFit& motion, const machine::Machine& machine) {
-  const double none = std::numeric_limits<double>::infinity();
-  Prior p{grey_parameters(start), VectorXd::Constant(static_cast<int>(kGreyCount), none)};
-  p.spread[kGreyImbalance] = std::max(1.4 * motion.force_imbalance.sd, 1e-4);
-  for (int j : {kGreyMotorA, kGreyMotorB}) {
-    const auto& side = j == kGreyMotorA ? machine.a : machine.b;
-    p.spread[j] = machine::reflected_mass_kg(side) ? 0.1 : 1.0;
-  }
-  for (int j : {kGreyStiffnessA, kGreyStiffnessB}) p.spread[j] = 2.0;
-  for (int j : {kGreyDampingA, kGreyDampingB}) p.spread[j] = 2.0;
-  p.spread[kGreyDelay] = 5e-4;
-  p.spread[kGreyLag] = 1.5;
-  p.spread[kGreyBendingHz] = 2.0;
-  p.spread[kGreyBendingDamping] = 1.5;
-  p.spread[kGreyBendingMass] = 0.7;
-  p.spread[kGreyBendingEnd] = 0.5;
+// What the motion fit knows as a whole, at the response's carriage place, made plausible where it was misled.
+dynamics::Plant whole(const MotionFit& motion, const machine::Machine& machine, double carriage_y_m,
+                      double payload_kg) {
+  dynamics::Plant p = rigid_plant(motion, machine);
+  p.carriage_y_m = carriage_y_m;
+  p.payload_kg = payload_kg;
+  const double square = dynamics::total_mass_kg(p) * p.span_m * p.span_m;
+  const double inertia = dynamics::yaw_inertia_kg_m2(p);
+  if (inertia < 0.08 * square || inertia > 0.3 * square) p.fixed_inertia_kg_m2 += 0.16 * square - inertia;
+  const double moment = dynamics::first_moment_kg_m(p), most = 0.1 * dynamics::total_mass_kg(p) * p.span_m;
+  p.fixed_moment_kg_m += std::clamp(moment, -most, most) - moment;
   return p;
 }
 
-// Rows for sums that the motion fit knows: M, S and J of everything on rigid drives, K, C.
-struct SumRow {
-  double centre = 0, sd = 1;
-  double (*value)(const dynamics::Plant&) = nullptr;
-};
-
-std::vector<SumRow> sum_rows(const MotionFit& motion, const dynamics::Plant& start) {
-  const double widen = std::numbers::sqrt2;
-  std::vector<SumRow> rows{
-      {motion.mass_kg.value, widen * std::max(motion.mass_kg.sd, 1e-3 * motion.mass_kg.value),
-       [](const dynamics::Plant& p) { return dynamics::total_mass_kg(p); }},
-      {motion.moment_kg_m.value, widen * std::max(motion.moment_kg_m.sd, 1e-4 * motion.mass_kg.value * start.span_m),
-       [](const dynamics::Plant& p) { return dynamics::first_moment_kg_m(p); }},
-      {motion.inertia_kg_m2.value, widen * std::max(motion.inertia_kg_m2.sd, 5e-3 * motion.inertia_kg_m2.value),
-       [](const dynamics::Plant& p) { return dynamics::yaw_inertia_kg_m2(p); }},
-      {motion.yaw_stiffness_n_m_per_rad.value,
-       widen * std::max(motion.yaw_stiffness_n_m_per_rad.sd, 5e-3 * std::abs(motion.yaw_stiffness_n_m_per_rad.value)),
-       [](const dynamics::Plant& p) { return p.yaw_stiffness_n_m_per_rad; }}};
-  return rows;
-}
-
-class Problem {
- public:
-  Problem(dynamics::Plant base, std::vector<Line> lines, Prior prior, std::vector<SumRow> sums, bool bends)
-      : base_(std::move(base)),
-        lines_(std::move(lines)),
-        prior_(std::move(prior)),
-        sums_(std::move(sums)),
-        count_(bends ? static_cast<int>(kGreyCount) : static_cast<int>(kGreyBendingHz)) {
-    for (const Line& line : lines_) hz_.push_back(line.hz);
-  }
-  int count() const { return count_; }
-  const std::vector<Line>& lines() const { return lines_; }
-  const std::vector<double>& hz() const { return hz_; }
-
-  bool operator()(const VectorXd& x, VectorXd& r, Eigen::MatrixXd* jacobian) const {
-    const VectorXd full = padded(x);
-    if (!inside(full)) return false;
-    const GreyResponse model = grey_response(base_, full, count_, hz_, jacobian != nullptr);
-    const Eigen::Index rows = 8 * static_cast<Eigen::Index>(lines_.size());
-    r.resize(rows + count_ + static_cast<Eigen::Index>(sums_.size()));
-    if (jacobian) jacobian->setZero(r.size(), count_);
-    for (size_t i = 0; i < lines_.size(); ++i)
-      for (size_t k = 0; k < 4; ++k) add_entry(model, i, k, r, jacobian);
-    for (int j = 0; j < count_; ++j) {
-      r[rows + j] = (x[j] - prior_.centre[j]) / prior_.spread[j];
-      if (!std::isfinite(prior_.spread[j])) r[rows + j] = 0;
-      if (jacobian) (*jacobian)(rows + j, j) = std::isfinite(prior_.spread[j]) ? 1 / prior_.spread[j] : 0;
-    }
-    for (size_t k = 0; k < sums_.size(); ++k)
-      add_sum(k, full, rows + count_ + static_cast<Eigen::Index>(k), r, jacobian);
-    return true;
-  }
-
-  VectorXd padded(const VectorXd& x) const {
-    VectorXd full = prior_.centre;
-    full.head(x.size()) = x;
-    return full;
-  }
-
- private:
-  bool inside(const VectorXd& p) const {
-    const bool ranges = std::abs(p[kGreyImbalance]) < 0.5 && p[kGreyDelay] >= 0 && p[kGreyDelay] < 0.02 &&
-                        p[kGreyBendingEnd] < -0.02 && p[kGreyBendingEnd] > -1.64 && p.allFinite() &&
-                        p.cwiseAbs().maxCoeff() < 60;
-    return ranges && dynamics::plant_troubles(grey_plant(base_, p)).empty();
-  }
-
-  // One complex entry as two rows; large misfits count linearly (Huber), by scaling the row.
-  void add_entry(const GreyResponse& model, size_t i, size_t k, VectorXd& r, Eigen::MatrixXd* jacobian) const {
-    const Eigen::Index at = 8 * static_cast<Eigen::Index>(i) + 2 * static_cast<Eigen::Index>(k);
-    const Complex miss = (model.g[i][k] - lines_[i].g[k]) / lines_[i].sigma[k];
-    const double size = std::abs(miss);
-    const double soften = size > kHuber ? std::sqrt(kHuber * (2 * size - kHuber)) / size : 1;
-    // d(soften * miss): for large misfits the part along the miss shrinks by (kHuber/size)/soften.
-    const double along = size > kHuber ? kHuber / (size * soften) : 1;
-    r[at] = soften * miss.real();
-    r[at + 1] = soften * miss.imag();
-    if (!jacobian) return;
-    for (int j = 0; j < count_; ++j) {
-      const Complex d = model.d[i][static_cast<size_t>(j)][k] / lines_[i].sigma[k];
-      Complex moved = soften * d;
-      if (size > kHuber) {
-        const double part = (d.real() * miss.real() + d.imag() * miss.imag()) / (size * size);
-        moved = soften * (d - part * miss) + along * part * miss;
-      }
-      (*jacobian)(at, j) = moved.real();
-      (*jacobian)(at + 1, j) = moved.imag();
-    }
-  }
-
-  void add_sum(size_t k, const VectorXd& full, Eigen::Index row, VectorXd& r, Eigen::MatrixXd* jacobian) const {
-    const SumRow& sum = sums_[k];
-    r[row] = (sum.value(grey_plant(base_, full)) - sum.centre) / sum.sd;
-    for (int j = 0; jacobian && j < count_; ++j) {
-      VectorXd up = full, down = full;
-      up[j] += 1e-6;
-      down[j] -= 1e-6;
-      (*jacobian)(row, j) = (sum.value(grey_plant(base_, up)) - sum.value(grey_plant(base_, down))) / (2e-6 * sum.sd);
-    }
-  }
-
-  dynamics::Plant base_;
-  std::vector<Line> lines_;
-  std::vector<double> hz_;
-  Prior prior_;
-  std::vector<SumRow> sums_;
-  int count_;
-};
-
-// Motor masses, drive and bending guesses put into the plant that the motion fit knows as a whole.
-dynamics::Plant guess(const MotionFit& motion, const machine::Machine& machine, double drive_hz, double bending_hz) {
-  dynamics::Plant p = rigid_plant(motion, machine);
+void set_motors(dynamics::Plant& p, const machine::Machine& machine) {
   const double total = dynamics::total_mass_kg(p);
-  const double part = 0.15 * total;
-  double a = machine::reflected_mass_kg(machine.a).value_or(part),
-         b = machine::reflected_mass_kg(machine.b).value_or(part);
   const double most = 0.4 * (total - p.carriage_mass_kg);
-  a = std::min(a, most);
-  b = std::min(b, most);
+  p.a.motor_mass_kg = std::min(machine::reflected_mass_kg(machine.a).value_or(0.15 * total), most);
+  p.b.motor_mass_kg = std::min(machine::reflected_mass_kg(machine.b).value_or(0.15 * total), most);
+  const double a = p.a.motor_mass_kg, b = p.b.motor_mass_kg;
   p.fixed_mass_kg -= a + b;
   p.fixed_moment_kg_m -= (b - a) * p.span_m / 2;
-  p.fixed_inertia_kg_m2 = std::max(p.fixed_inertia_kg_m2 - (a + b) * p.span_m * p.span_m / 4,
-                                   0.05 * p.fixed_mass_kg * p.span_m * p.span_m);
-  const double w = 2 * std::numbers::pi * drive_hz;
+  const double least = std::max(0.05 * p.fixed_mass_kg * p.span_m * p.span_m,
+                                2 * p.fixed_moment_kg_m * p.fixed_moment_kg_m / p.fixed_mass_kg);
+  p.fixed_inertia_kg_m2 = std::max(p.fixed_inertia_kg_m2 - (a + b) * p.span_m * p.span_m / 4, least);
+}
+
+void set_lags(dynamics::Plant& p, const MotionFit& motion, const machine::Machine& machine) {
+  const double hold = machine.servo_period_s.value_or(0);
+  const double together = std::clamp(motion.lag_s.value - hold / 2, 1e-4, 3e-3);
+  p.delay_s = machine.delay_samples ? std::max(1e-5, *machine.delay_samples * hold) : 0.5 * together;
+  p.current_lag_s = std::max(1e-4, together - p.delay_s);
+}
+
+dynamics::Plant guessed(dynamics::Plant p, const machine::Machine& machine, const Guess& guess) {
+  const double total = dynamics::total_mass_kg(p), w = angular(guess.drive_hz);
+  p.yaw_stiffness_n_m_per_rad = guess.yaw_stiffness;
+  p.yaw_damping_n_m_s_per_rad = 2 * 0.02 * std::sqrt(guess.yaw_stiffness * dynamics::yaw_inertia_kg_m2(p));
   for (auto* side : {&p.a, &p.b}) {
-    side->motor_mass_kg = side == &p.a ? a : b;
     const double load = std::max(total / 2 - side->motor_mass_kg, 0.1 * total);
     const double reduced = side->motor_mass_kg * load / (side->motor_mass_kg + load);
     side->drive_stiffness_n_per_m = reduced * w * w;
     side->drive_damping_n_s_per_m = 2 * 0.03 * reduced * w;
   }
-  p.current_lag_s = std::max(1e-4, 0.5 * motion.lag_s.value);
-  p.delay_s = std::max(5e-5, motion.lag_s.value - p.current_lag_s);
-  if (bending_hz > 0) {
-    const double beam = machine.bridge_mass_kg.value_or(0.4 * p.fixed_mass_kg);
-    const auto bend =
-        dynamics::bridge_bending(1, beam, p.span_m, std::max(0.01 * beam, (p.fixed_mass_kg - beam) / 2));
-    p.bending_hz = bending_hz;
-    p.bending_damping = 0.01;
-    p.bending_mass_kg = bend.modal_mass_kg;
-    p.bending_end_shape = std::clamp(bend.end_shape, -1.6, -0.05);
-  }
+  if (!(guess.bending_hz > 0)) return p;
+  const double beam = machine.bridge_mass_kg.value_or(0.4 * p.fixed_mass_kg);
+  const auto bend = dynamics::bridge_bending(1, beam, p.span_m, std::max(0.01 * beam, (p.fixed_mass_kg - beam) / 2));
+  p.bending_hz = guess.bending_hz;
+  p.bending_damping = 0.01;
+  p.bending_mass_kg = bend.modal_mass_kg;
+  p.bending_end_shape = std::clamp(bend.end_shape, -1.6, -0.05);
   return p;
+}
+
+std::vector<Guess> guesses(const std::vector<GreyLine>& lines, const dynamics::Plant& p) {
+  const double inertia = dynamics::yaw_inertia_kg_m2(p), top = lines.back().hz;
+  const double first = first_skew_hz(lines);
+  std::vector<double> yaws;
+  if (first > 0) yaws.push_back(angular(first) * angular(first) * inertia);
+  const double moved = p.yaw_stiffness_n_m_per_rad;
+  if (moved > 0 && (yaws.empty() || (moved > 0.2 * yaws[0] && moved < 5 * yaws[0]))) yaws.push_back(moved);
+  std::vector<Guess> out;
+  for (double yaw : yaws) {
+    const double yaw_hz = std::sqrt(yaw / inertia) / angular(1);
+    for (double drive_hz = std::max(20.0, 0.7 * yaw_hz); drive_hz < 900; drive_hz *= 1.45) {
+      out.push_back({yaw, drive_hz, 0});
+      for (double part : {1.3, 2.0, 3.0, 4.5, 7.0})
+        if (part * yaw_hz < 1.3 * top) out.push_back({yaw, drive_hz, part * yaw_hz});
+    }
+  }
+  return out;
 }
 
 struct Start {
@@ -238,56 +114,131 @@ struct Start {
   double cost = std::numeric_limits<double>::infinity();
 };
 
-std::vector<Start> grid_of_starts(const std::vector<Line>& lines, const MotionFit& motion,
-                                  const machine::Machine& machine) {
-  std::vector<Line> few;
-  for (size_t i = 0; i < lines.size(); i += std::max<size_t>(1, lines.size() / 50)) few.push_back(lines[i]);
-  const double top = lines.back().hz;
-  std::vector<Start> starts;
-  for (double drive_hz = 30; drive_hz < 1.6 * top; drive_hz *= 1.45)
-    for (double bending_hz : {0.0, 0.12 * top, 0.2 * top, 0.33 * top, 0.55 * top, 0.9 * top}) {
-      Start s{guess(motion, machine, drive_hz, bending_hz), {}, 0};
-      if (!dynamics::plant_troubles(s.plant).empty()) continue;
-      const Problem problem(s.plant, few, prior_of(s.plant, motion, machine), sum_rows(motion, s.plant),
-                            bending_hz > 0);
-      const auto r =
-          math::minimise(std::cref(problem), grey_parameters(s.plant).head(problem.count()), {.most_iterations = 12});
-      if (!r.usable()) continue;
-      s.x = r.x;
-      s.cost = r.half_squares;
-      starts.push_back(std::move(s));
-    }
+// Carries a start on; false where it leads nowhere.
+bool advance(Start& s, const std::vector<GreyLine>& lines, const MotionFit& motion, const machine::Machine& machine,
+             int steps) {
+  const GreyProblem problem(s.plant, lines, grey_prior(s.plant, motion, machine), machine.servo_period_s.value_or(0));
+  if (s.x.size() == 0) s.x = grey_parameters(s.plant).head(problem.count());
+  const auto r = math::minimise(std::cref(problem), s.x, {.most_iterations = steps, .step_tolerance = 1e-7});
+  if (!r.usable()) return false;
+  s.x = r.x;
+  s.cost = r.half_squares;
+  return true;
+}
+
+void carry_on(std::vector<Start>& starts, const std::vector<GreyLine>& lines, const MotionFit& motion,
+              const machine::Machine& machine, int steps, size_t keep) {
+  std::erase_if(starts, [&](Start& s) { return !advance(s, lines, motion, machine, steps); });
   std::sort(starts.begin(), starts.end(), [](const Start& a, const Start& b) { return a.cost < b.cost; });
+  if (starts.size() > keep) starts.resize(keep);
+}
+
+std::vector<Start> search(const std::vector<GreyLine>& lines, const MotionFit& motion,
+                          const machine::Machine& machine, double carriage_y_m, double payload_kg) {
+  std::vector<GreyLine> few;
+  for (size_t i = 0; i < lines.size(); i += std::max<size_t>(1, lines.size() / kStartLines)) few.push_back(lines[i]);
+  dynamics::Plant plant = whole(motion, machine, carriage_y_m, payload_kg);
+  const std::vector<Guess> list = guesses(lines, plant);
+  set_motors(plant, machine);
+  set_lags(plant, motion, machine);
+  std::vector<Start> starts;
+  for (const Guess& guess : list) starts.push_back({guessed(plant, machine, guess), {}});
+  carry_on(starts, few, motion, machine, kFirstSteps, kSecond);
+  carry_on(starts, few, motion, machine, kSecondSteps, kLast);
+  carry_on(starts, lines, motion, machine, 100, 1);
   return starts;
 }
 
-void fill(GreyFit& fit, const Problem& problem, const dynamics::Plant& base, const Prior& prior,
-          const math::MarquardtResult& r) {
-  const VectorXd full = problem.padded(r.x);
-  fit.plant = grey_plant(base, full);
-  const GreyResponse model = grey_response(base, full, problem.count(), problem.hz(), false);
+// Motor against its side of the bridge.
+double drive_hz(const dynamics::Plant& p, const dynamics::PlantSide& side) {
+  const double load = (dynamics::total_mass_kg(p) - p.a.motor_mass_kg - p.b.motor_mass_kg) / 2;
+  const double reduced = side.motor_mass_kg * load / (side.motor_mass_kg + load);
+  return std::sqrt(side.drive_stiffness_n_per_m / reduced) / angular(1);
+}
+
+// Lines on and around a resonance.
+bool seen(double resonance_hz, const std::vector<double>& hz) {
+  return std::count_if(hz.begin(), hz.end(), [&](double f) { return std::abs(f / resonance_hz - 1) < 0.2; }) >= 4;
+}
+
+void judge_misfit(GreyFit& fit, const GreyProblem& problem, const VectorXd& x) {
+  const GreyResponse model = problem.response(x, false);
   fit.hz = problem.hz();
   fit.modelled = model.g;
-  double squares = 0, relative = 0;
+  double relative = 0;
+  std::vector<double> misses;
   for (size_t i = 0; i < fit.hz.size(); ++i) {
-    const Line& line = problem.lines()[i];
+    const GreyLine& line = problem.lines()[i];
     fit.measured.push_back(line.g);
     for (size_t k = 0; k < 4; ++k) {
-      squares += std::norm((model.g[i][k] - line.g[k]) / line.sigma[k]);
+      misses.push_back(std::abs(model.g[i][k] - line.g[k]) / line.sigma[k]);
       relative += std::norm(model.g[i][k] - line.g[k]) / std::norm(line.g[k]);
     }
   }
-  const double entries = 4 * static_cast<double>(fit.hz.size());
-  fit.misfit = std::sqrt(squares / (2 * entries));
-  fit.within = std::sqrt(relative / entries);
-  const double widen = std::max(1.0, fit.misfit);
-  for (int j = 0; j < problem.count(); ++j) {
-    const double sd_parameter = widen * std::sqrt(r.covariance(j, j));
-    const double value = grey_value(j, full[j]), sd = grey_slope(j, full[j]) * sd_parameter;
-    const double spread = prior.spread[j];
-    const double from_data = std::isfinite(spread) ? std::clamp(1 - std::pow(sd_parameter / spread, 2), 0.0, 1.0) : 1;
-    fit.parameters.push_back(math::with_sd(value, sd, from_data));
+  const auto middle = misses.begin() + static_cast<std::ptrdiff_t>(misses.size() / 2);
+  std::nth_element(misses.begin(), middle, misses.end());
+  fit.misfit = *middle / 1.177;  // median of a complex normal number of unit parts
+  fit.within = std::sqrt(relative / static_cast<double>(misses.size()));
+}
+
+// e, S, J, K, C from the parameters and their covariance.
+ResponseKnowledge knowledge(const GreyProblem& problem, const VectorXd& x, const Eigen::MatrixXd& covariance) {
+  const auto values = [&](const VectorXd& at) {
+    const dynamics::Plant p = problem.plant(at);
+    return ResponseKnowledge::Numbers{(p.a.force_scale - p.b.force_scale) / 2, dynamics::first_moment_kg_m(p),
+                                      dynamics::yaw_inertia_kg_m2(p), p.yaw_stiffness_n_m_per_rad,
+                                      p.yaw_damping_n_m_s_per_rad};
+  };
+  ResponseKnowledge out;
+  out.known = true;
+  out.value = values(x);
+  Eigen::Matrix<double, 5, Eigen::Dynamic> slope(5, x.size());
+  for (Eigen::Index j = 0; j < x.size(); ++j) {
+    const double step = 1e-5 * std::max(1.0, std::abs(x[j]));
+    VectorXd up = x, down = x;
+    up[j] += step;
+    down[j] -= step;
+    slope.col(j) = (values(up) - values(down)) / (2 * step);
   }
+  out.covariance = slope * covariance * slope.transpose();
+  out.carriage_y_m = problem.plant(x).carriage_y_m;
+  out.payload_kg = problem.plant(x).payload_kg;
+  return out;
+}
+
+GreyFit finished(const Start& s, const std::vector<GreyLine>& lines, const MotionFit& motion,
+                 const machine::Machine& machine) {
+  GreyFit fit;
+  const GreyPrior prior = grey_prior(s.plant, motion, machine);
+  const GreyProblem problem(s.plant, lines, prior, machine.servo_period_s.value_or(0));
+  fit.plant = problem.plant(s.x);
+  fit.bends = s.plant.bending_hz > 0;
+  judge_misfit(fit, problem, s.x);
+  if (fit.misfit > most_misfit) {
+    fit.reason = fmt::format(
+        "the best of the fits tried leaves the response {:.1f} times as far off as its noise and a lumped model "
+        "allow",
+        fit.misfit);
+    return fit;
+  }
+  const Eigen::MatrixXd covariance = block_covariance(problem, s.x, fit.misfit);
+  if (!covariance.allFinite()) {
+    fit.reason = "the response does not tell the plant's numbers apart";
+    return fit;
+  }
+  const VectorXd full = problem.padded(s.x);
+  fit.drives_seen = seen(drive_hz(fit.plant, fit.plant.a), fit.hz) && seen(drive_hz(fit.plant, fit.plant.b), fit.hz);
+  for (int j = 0; j < problem.count(); ++j) {
+    const double sd_parameter = std::sqrt(covariance(j, j));
+    double from_data = std::clamp(1 - std::pow(sd_parameter / prior.spread[j], 2), 0.0, 1.0);
+    if (!fit.drives_seen && j >= kGreyMotorA && j <= kGreyDampingB) from_data = 0;
+    fit.parameters.push_back(
+        math::with_sd(grey_value(j, full[j]), std::abs(grey_slope(j, full[j])) * sd_parameter, from_data));
+  }
+  fit.knowledge = knowledge(problem, s.x, covariance);
+  fit.done = true;
+  fit.reason.clear();
+  return fit;
 }
 
 }  // namespace
@@ -316,7 +267,8 @@ dynamics::Plant rigid_plant(const MotionFit& motion, const machine::Machine& mac
   return p;
 }
 
-GreyFit fit_grey_box(const signal::Response& response, const MotionFit& motion, const machine::Machine& machine) {
+GreyFit fit_grey_box(const signal::Response& response, const MotionFit& motion, const machine::Machine& machine,
+                     double carriage_y_m, double payload_kg) {
   GreyFit fit;
   if (response.state != signal::ResponseState::done) {
     if (!response.reason.empty()) fit.reason = response.reason;
@@ -326,28 +278,14 @@ GreyFit fit_grey_box(const signal::Response& response, const MotionFit& motion, 
     fit.reason = "the motion fit, on which this one builds, was not possible: " + motion.reason;
     return fit;
   }
-  const std::vector<Line> lines = usable_lines(response, machine.servo_period_s.value_or(0));
-  if (lines.size() < 12) {
-    fit.reason = "fewer than 12 usable lines in the measured response";
+  const std::vector<GreyLine> lines = usable_lines(response, machine.servo_period_s.value_or(0));
+  if (lines.size() < kLeastLines) {
+    fit.reason = fmt::format("fewer than {} usable lines in the measured response", kLeastLines);
     return fit;
   }
-  std::vector<Start> starts = grid_of_starts(lines, motion, machine);
-  double best = std::numeric_limits<double>::infinity();
-  for (size_t k = 0; k < std::min<size_t>(4, starts.size()); ++k) {
-    const Start& s = starts[k];
-    const bool bends = s.plant.bending_hz > 0;
-    const Prior prior = prior_of(s.plant, motion, machine);
-    const Problem problem(s.plant, lines, prior, sum_rows(motion, s.plant), bends);
-    const auto r = math::minimise(std::cref(problem), s.x, {.most_iterations = 120, .step_tolerance = 1e-7});
-    if (!r.usable() || !(r.half_squares < best) || !r.covariance.allFinite()) continue;
-    best = r.half_squares;
-    fit = GreyFit{};
-    fill(fit, problem, s.plant, prior, r);
-    fit.bends = bends;
-    fit.done = true;
-    fit.reason.clear();
-  }
-  if (!fit.done) fit.reason = "no start led to a usable fit of the response";
+  const std::vector<Start> best = search(lines, motion, machine, carriage_y_m, payload_kg);
+  if (!best.empty()) return finished(best.front(), lines, motion, machine);
+  fit.reason = "no start led to a usable fit of the response";
   return fit;
 }
 

@@ -1,12 +1,13 @@
 #pragma once
-// Grey-box fit: the plant of docs/equations.md to a measured 2x2 response, with the motion fit as what is already
-// known.
-//   minimise  sum over lines and entries |(G_model - G)/sigma|^2  (Huber beyond 3)  +  |(p - p_motion)/spread|^2
+// Grey-box fit: the plant of docs/equations.md to a measured 2x2 response.
+//   minimise  sum over lines and entries |(G_model - G)/sigma|^2  (Huber beyond 3)  +  |(p - known)/spread|^2
 // sigma^2 = the line's own variance + (model allowance)^2: a lumped model is not exact, and without the allowance a
-// few strong lines would decide alone. Starts on a grid of drive and bending frequencies, because the misfit has many
-// local minima; the best few are carried to the end.
+// few strong lines would decide alone. Known beforehand: the moving mass of the motion fit, the papers, the delay
+// that the controller is said to have. The misfit has many local minima: starts on a grid of yaw, drive and bending
+// frequencies, all carried a few steps, the better ones further, the best few to the end. A best fit that leaves the
+// response outside what noise and allowance grant (most_misfit) is no answer.
 // The hold of a known servo period is taken out first, so that the fitted delay is the pure one.
-// Covariance: inverse normal matrix times the reduced misfit where that exceeds one.
+// Covariance: sandwich over blocks of neighbouring lines (grey_problem.h).
 #include <string>
 #include <vector>
 
@@ -19,19 +20,25 @@
 
 namespace evenbeam::identification {
 
+inline constexpr double most_misfit = 2;
+
 struct GreyFit {
   bool done = false;
   std::string reason = "no frequency response was measured";
   dynamics::Plant plant;                   // mean-scale newtons, carriage where it stood
   std::vector<math::Estimate> parameters;  // in SI, by GreyUnknown; from_data says whether the response tells it
   bool bends = false;
-  std::vector<double> hz;  // lines used
+  bool drives_seen = false;  // the drives' own resonances lie among the lines; else their numbers are no answer
+  std::vector<double> hz;    // lines used
   std::vector<Sides> measured, modelled;
-  double misfit = 0;  // root mean square of (G_model - G)/sigma; 1 = within the allowance
+  double misfit = 0;  // median of |G_model - G|/sigma, 1 = as allowed; friction may spoil some lines of a good fit
   double within = 0;  // root mean square of |G_model - G|/|G| over entries and lines
+  ResponseKnowledge knowledge;  // for the motion fit
 };
 
-GreyFit fit_grey_box(const signal::Response& response, const MotionFit& motion, const machine::Machine& machine);
+// `carriage_y_m`, `payload_kg`: of the recordings that the response comes from.
+GreyFit fit_grey_box(const signal::Response& response, const MotionFit& motion, const machine::Machine& machine,
+                     double carriage_y_m, double payload_kg);
 
 // A plant from the motion fit alone: rigid drives, its lag as pure delay. For when no response was measured.
 dynamics::Plant rigid_plant(const MotionFit& motion, const machine::Machine& machine);

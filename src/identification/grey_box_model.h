@@ -1,8 +1,9 @@
 #pragma once
 // The plant as a short list of fit parameters, and the 2x2 response with its exact derivatives.
 //   G(s) = C H(s) B e^{-s tau}/(1 + s lag) g,  H = (s^2 M + s D + K)^-1,   dG = -C H (s^2 dM + s dD + dK) H B ... :
-// one 5x5 inverse a line serves all derivatives. M, D, K are those of dynamics/motion.h.
-// Positive parameters are fitted as logarithms, so that no step leaves the domain.
+// the motions of one line serve all derivatives (grey_response.cpp). M, D, K are those of dynamics/motion.h.
+// Positive parameters are fitted as logarithms and the end shape by a logistic curve, so that no step leaves the
+// domain.
 #include <Eigen/Core>
 #include <array>
 #include <complex>
@@ -41,8 +42,9 @@ std::string grey_name(int unknown);
 Eigen::VectorXd grey_parameters(const dynamics::Plant& plant);
 // `base` gives what is not free.
 dynamics::Plant grey_plant(const dynamics::Plant& base, const Eigen::VectorXd& parameters);
-// Value of a parameter in SI and d value / d parameter.
+// Value of a parameter in SI and d value / d parameter; and back.
 double grey_value(int unknown, double parameter);
+double grey_parameter(int unknown, double value);
 double grey_slope(int unknown, double parameter);
 
 using Complex = std::complex<double>;

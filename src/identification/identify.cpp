@@ -58,6 +58,21 @@ dynamics::Plant in_real_newtons(dynamics::Plant p, double g) {
   return p;
 }
 
+// The motion fit once more, with what the response tells; friction and the stress-free skew then go into the plant.
+void hold_motion_to_response(Identified& id, const MotionWindows& windows, const std::vector<Recording>& recordings,
+                             const machine::Machine& machine) {
+  const MotionFit held = fit_motion(windows, recordings, machine, id.grey.knowledge);
+  if (!held.done) return;
+  id.motion = held;
+  const dynamics::Plant rigid = rigid_plant(held, machine);
+  dynamics::Plant& p = id.grey.plant;
+  p.stress_free_skew_m = rigid.stress_free_skew_m;
+  p.a.coulomb_n = rigid.a.coulomb_n;
+  p.b.coulomb_n = rigid.b.coulomb_n;
+  p.a.viscous_n_s_per_m = rigid.a.viscous_n_s_per_m;
+  p.b.viscous_n_s_per_m = rigid.b.viscous_n_s_per_m;
+}
+
 }  // namespace
 
 math::Estimate together(const math::Estimate& a, const math::Estimate& b) {
@@ -76,7 +91,8 @@ math::Estimate in_real_newtons(const math::Estimate& quantity, const ForceScale&
 
 Identified identify(const std::vector<Recording>& recordings, const machine::Machine& machine) {
   Identified out;
-  out.motion = fit_motion(recordings, machine);
+  const MotionWindows windows = motion_windows(recordings, machine);
+  out.motion = fit_motion(windows, recordings, machine);
   const std::vector<const Recording*> set = response_set(recordings);
   if (set.size() >= 2) {
     out.response = measure(set);
@@ -85,7 +101,9 @@ Identified identify(const std::vector<Recording>& recordings, const machine::Mac
   } else {
     out.response.reason = "two recordings with periodic excitation are needed, one on each side";
   }
-  out.grey = fit_grey_box(out.response, out.motion, machine);
+  out.grey = fit_grey_box(out.response, out.motion, machine, out.response_carriage_y_m,
+                          set.empty() ? 0 : set.front()->payload_kg.value_or(0));
+  if (out.grey.done) hold_motion_to_response(out, windows, recordings, machine);
   out.scale = force_scale(out.motion, machine);
   if (!out.motion.done) return out;
   out.plant =

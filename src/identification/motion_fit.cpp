@@ -56,10 +56,11 @@ bool agrees(const RegressionResult& narrow, const RegressionResult& wide) {
 // Ripple and friction that the law does not know move the bridge; the skew they cause goes with them, and pulls
 // every coefficient of the fight towards zero by about the part of the fight's variance that stays unexplained
 // (errors in variables). That part times the coefficients joins the covariance, as one common factor.
-void widen_by_disturbance(Attempt& attempt) {
+void widen_by_disturbance(Attempt& attempt, bool response_known) {
   RegressionResult& r = attempt.result;
   const Regression& p = attempt.rows.regression;
   Eigen::VectorXd pull = Eigen::VectorXd::Zero(r.x.size());
+  if (response_known) return;
   for (Unknown j : {kCarriage, kMoment0, kInertia0, kStiffness, kDamping, kPayloadScale}) pull[j] = r.x[j];
   pull[kMass0] = -pull[kCarriage];  // their sum is the mean equation's
   double unexplained = 0, explained = 0;
@@ -104,15 +105,31 @@ void widen_by_windows(std::vector<Attempt>& attempts, size_t chosen, double payl
   r.covariance = widen.asDiagonal() * r.covariance * widen.asDiagonal();
 }
 
-std::vector<Attempt> agreeing_attempts(const std::vector<recording::Recording>& recordings,
-                                       const machine::Machine& machine) {
+// The response's numbers as functions of the unknowns.
+void hold_response(Regression& p, const ResponseKnowledge& response, double span) {
+  const double y = response.carriage_y_m, kg = response.payload_kg;
+  p.known_rows = Eigen::MatrixXd::Zero(5, p.a.cols());
+  p.known_rows(0, kImbalance) = 1;
+  p.known_rows(1, kMoment0) = span;
+  p.known_rows(1, kCarriage) = y;
+  p.known_rows(2, kInertia0) = span * span;
+  p.known_rows(2, kCarriage) = y * y;
+  p.known_rows(3, kStiffness) = span * span;
+  p.known_rows(4, kDamping) = span * span;
+  p.known_value = response.value;
+  p.known_value[1] -= kg * y;  // the payload is no unknown's
+  p.known_value[2] -= kg * y * y;
+  p.known_covariance = response.covariance;
+}
+
+std::vector<Attempt> agreeing_attempts(const MotionWindows& windows, const ResponseKnowledge& response, double span) {
   std::vector<Attempt> out;
-  for (double bandwidth_hz : kBandwidths_hz) {
-    Attempt attempt{motion_rows(recordings, machine, bandwidth_hz), {}, bandwidth_hz};
-    if (attempt.rows.regression.y.size() < kLeastRows) continue;
+  for (const MotionRows& rows : windows.rows) {
+    Attempt attempt{rows, {}, rows.bandwidth_hz};
+    if (response.known) hold_response(attempt.rows.regression, response, span);
     attempt.result = solve(attempt.rows.regression);
     if (!attempt.result.done) continue;
-    widen_by_disturbance(attempt);
+    widen_by_disturbance(attempt, response.known);
     for (const Attempt& narrower : out)
       if (!agrees(narrower.result, attempt.result)) return out;
     out.push_back(std::move(attempt));
@@ -199,15 +216,24 @@ void fill(MotionFit& fit, const Attempt& best, const std::vector<recording::Reco
 
 }  // namespace
 
-MotionFit fit_motion(const std::vector<recording::Recording>& recordings, const machine::Machine& machine) {
+MotionWindows motion_windows(const std::vector<recording::Recording>& recordings, const machine::Machine& machine) {
   base::check(machine.span_m > 0, "the span is positive", {machine.span_m});
+  MotionWindows out;
+  for (double bandwidth_hz : kBandwidths_hz) {
+    MotionRows rows = motion_rows(recordings, machine, bandwidth_hz);
+    if (rows.regression.y.size() >= kLeastRows) out.rows.push_back(std::move(rows));
+  }
+  for (const auto& r : recordings) out.payload_max_kg = std::max(out.payload_max_kg, r.payload_kg.value_or(0));
+  return out;
+}
+
+MotionFit fit_motion(const MotionWindows& windows, const std::vector<recording::Recording>& recordings,
+                     const machine::Machine& machine, const ResponseKnowledge& response) {
   MotionFit fit;
-  std::vector<Attempt> attempts = agreeing_attempts(recordings, machine);
+  std::vector<Attempt> attempts = agreeing_attempts(windows, response, machine.span_m);
   if (attempts.empty()) return fit;
   const size_t chosen = attempts.size() > 1 ? attempts.size() - 2 : 0;
-  double payload_kg = 0;
-  for (const auto& r : recordings) payload_kg = std::max(payload_kg, r.payload_kg.value_or(0));
-  widen_by_windows(attempts, chosen, payload_kg);
+  widen_by_windows(attempts, chosen, windows.payload_max_kg);
   const Attempt& best = attempts[chosen];
   const double stiffness = best.result.x[kStiffness];
   if (stiffness < -2 * std::sqrt(best.result.covariance(kStiffness, kStiffness))) {
@@ -216,6 +242,10 @@ MotionFit fit_motion(const std::vector<recording::Recording>& recordings, const 
   }
   fill(fit, best, recordings, machine.span_m);
   return fit;
+}
+
+MotionFit fit_motion(const std::vector<recording::Recording>& recordings, const machine::Machine& machine) {
+  return fit_motion(motion_windows(recordings, machine), recordings, machine);
 }
 
 math::Estimate share_at(const MotionFit& fit, const machine::Machine& machine, double y_m, double payload_kg,

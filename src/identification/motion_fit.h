@@ -13,6 +13,7 @@
 #include <string>
 #include <vector>
 
+#include "identification/motion_rows.h"
 #include "identification/robust_regression.h"
 #include "machine/machine.h"
 #include "math/estimate.h"
@@ -57,6 +58,26 @@ struct MotionFit {
   Eigen::MatrixXd covariance;
 };
 
+// What a response tells of the same unknowns: e, S, J, K, C (mean-scale newtons) at its carriage place and payload.
+// Made of means over whole periods, it is free of what pulls the motion fit's answers: ripple and friction move the
+// bridge too, and the skew they cause hides in the regressors (errors in variables). The periods are the instruments.
+struct ResponseKnowledge {
+  using Numbers = Eigen::Matrix<double, 5, 1>;
+  bool known = false;
+  Numbers value = Numbers::Zero();
+  Eigen::Matrix<double, 5, 5> covariance = Eigen::Matrix<double, 5, 5>::Zero();
+  double carriage_y_m = 0, payload_kg = 0;
+};
+
+// The windows' rows, made once for any number of fits.
+struct MotionWindows {
+  std::vector<MotionRows> rows;  // narrow to wide
+  double payload_max_kg = 0;
+};
+MotionWindows motion_windows(const std::vector<recording::Recording>& recordings, const machine::Machine& machine);
+
+MotionFit fit_motion(const MotionWindows& windows, const std::vector<recording::Recording>& recordings,
+                     const machine::Machine& machine, const ResponseKnowledge& response = {});
 MotionFit fit_motion(const std::vector<recording::Recording>& recordings, const machine::Machine& machine);
 
 // Force share of A that makes no yaw under acceleration, carriage at y with payload. Real newtons (share 1/2 - S/(M

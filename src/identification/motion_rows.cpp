@@ -186,7 +186,7 @@ std::string switch_on_of(const Recording& r) { return r.switch_on.empty() ? r.na
 
 MotionRows motion_rows(const std::vector<Recording>& recordings, const machine::Machine& machine,
                        double bandwidth_hz) {
-  MotionRows out;
+  MotionRows out{.bandwidth_hz = bandwidth_hz};
   std::map<double, int> places;
   std::map<double, int> payloads;
   std::vector<std::pair<size_t, LocalMotion>> motions;

@@ -36,6 +36,7 @@ enum Unknown {
 std::vector<std::string> unknown_names(const std::vector<std::string>& switch_ons);
 
 struct MotionRows {
+  double bandwidth_hz = 0;
   Regression regression;
   std::vector<std::string> switch_ons;  // in order of their columns
   std::vector<int> recording;           // of each row, index into the list given

@@ -1,5 +1,6 @@
 #include "identification/robust_regression.h"
 
+#include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
 #include <Eigen/QR>
 #include <algorithm>
@@ -43,20 +44,39 @@ std::vector<double> spreads(const Regression& p, const VectorXd& residual) {
   return sum;
 }
 
+// Rows of the known functions, whitened and tightened.
+struct Held {
+  MatrixXd rows;    // T R,  T'T = trust^2 covariance^-1
+  VectorXd value;   // T v
+  MatrixXd spread;  // rows' T covariance T' rows: what their uncertainty adds to the middle of the sandwich
+};
+
+Held held(const Regression& p) {
+  if (p.known_value.size() == 0)
+    return {MatrixXd(0, p.a.cols()), VectorXd(0), MatrixXd::Zero(p.a.cols(), p.a.cols())};
+  const Eigen::LLT<MatrixXd> root(p.known_covariance);
+  base::check(root.info() == Eigen::Success, "the covariance of what is known is positive definite");
+  Held out{p.known_trust * MatrixXd(root.matrixL().solve(p.known_rows)),
+           p.known_trust * VectorXd(root.matrixL().solve(p.known_value)),
+           {}};
+  out.spread = p.known_trust * p.known_trust * out.rows.transpose() * out.rows;
+  return out;
+}
+
 // R of the QR of the weighted data with prior rows below; columns divided by `scale`.
 struct Solved {
   VectorXd x;
   MatrixXd inverse_normal;  // (A'WA + P)^-1
 };
 
-Solved weighted_solve(const Regression& p, const VectorXd& w) {
-  const Index rows = p.a.rows(), n = p.a.cols();
-  MatrixXd stacked(rows + n, n);
-  VectorXd right(rows + n);
+Solved weighted_solve(const Regression& p, const VectorXd& w, const Held& known) {
+  const Index rows = p.a.rows(), n = p.a.cols(), extra = known.value.size();
+  MatrixXd stacked = MatrixXd::Zero(rows + n + extra, n);
+  VectorXd right = VectorXd::Zero(rows + n + extra);
   stacked.topRows(rows) = w.asDiagonal() * p.a;
   right.head(rows) = w.cwiseProduct(p.y);
-  stacked.bottomRows(n).setZero();
-  right.tail(n).setZero();
+  stacked.bottomRows(extra) = known.rows;
+  right.tail(extra) = known.value;
   for (Index j = 0; j < n; ++j) {
     const double sd = p.prior_sd[static_cast<size_t>(j)];
     if (!std::isfinite(sd)) continue;
@@ -119,9 +139,10 @@ RegressionResult solve(Regression p) {
   std::vector<double> group_sd(static_cast<size_t>(p.groups), std::sqrt(p.y.squaredNorm() / p.y.size() + 1e-300));
   Solved solved;
   VectorXd residual;
+  const Held known = held(p);
   const int passes = p.refresh ? kRefreshedPasses : kPasses;
   for (int pass = 0; pass < passes; ++pass) {
-    solved = weighted_solve(p, row_weights(p, group_sd));
+    solved = weighted_solve(p, row_weights(p, group_sd), known);
     const VectorXd predicted = p.a * solved.x;
     residual = p.y - predicted;
     group_sd = spreads(p, residual);
@@ -136,7 +157,7 @@ RegressionResult solve(Regression p) {
   for (Index j = 0; j < n; ++j)
     if (std::isfinite(p.prior_sd[static_cast<size_t>(j)]))
       prior(j, j) = 1 / (p.prior_sd[static_cast<size_t>(j)] * p.prior_sd[static_cast<size_t>(j)]);
-  const MatrixXd middle = cluster_scores(p, w, residual, out.clusters) + prior;
+  const MatrixXd middle = cluster_scores(p, w, residual, out.clusters) + prior + known.spread;
   const MatrixXd sandwich = solved.inverse_normal * middle * solved.inverse_normal;
   VectorXd widen(n);
   for (Index j = 0; j < n; ++j)

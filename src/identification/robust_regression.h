@@ -19,6 +19,12 @@ struct Regression {
   std::vector<int> cluster;                  // rows that may share an error, ascending
   std::vector<double> prior_mean, prior_sd;  // per unknown; sd infinite = no prior
   int groups = 0;
+  // Linear functions of the unknowns that something better than these rows has told: known_rows x = known_value with
+  // known_covariance. They are held `known_trust` times tighter than their covariance in the solution, which then
+  // carries that covariance on in full: rows with errors in their columns must not bargain with them.
+  Eigen::MatrixXd known_rows, known_covariance;
+  Eigen::VectorXd known_value;
+  double known_trust = 20;
   // Where a column is made of the very quantity that y measures, it is filled from the prediction A x after every
   // pass (empty: A stays). Made of the measured y, its error would be that of y: shrinking both at once would pass
   // for a good fit, the more so as the groups' weights follow their residuals.

@@ -89,4 +89,28 @@ TEST_CASE("too few rows is a plain no") {
   CHECK(r.reason == "fewer rows than unknowns");
 }
 
+TEST_CASE("what is known better is held against rows with errors in their columns, and its uncertainty carried on") {
+  // y = 5 s + 2 t; s is read with an error as large as itself, so that rows alone tell about half of 5.
+  std::mt19937 random(4);
+  const auto uniform = [&] { return random() / 4294967296.0 - 0.5; };
+  Regression p = clustered(4);
+  for (Eigen::Index i = 0; i < p.y.size(); ++i) {
+    const double s = uniform(), t = uniform();
+    p.a.row(i) << s + uniform(), t;
+    p.y[i] = 5 * s + 2 * t;
+  }
+  const RegressionResult pulled = solve(p);
+  REQUIRE(pulled.done);
+  CHECK(pulled.x[0] < 3);
+  p.known_rows = Eigen::MatrixXd::Zero(1, 2);
+  p.known_rows(0, 0) = 1;
+  p.known_value = Eigen::VectorXd::Constant(1, 5.1);
+  p.known_covariance = Eigen::MatrixXd::Constant(1, 1, 0.01);
+  const RegressionResult r = solve(p);
+  REQUIRE(r.done);
+  CHECK(r.x[0] == doctest::Approx(5.1).epsilon(0.02));
+  CHECK(std::sqrt(r.covariance(0, 0)) == doctest::Approx(0.1).epsilon(0.1));
+  CHECK(std::abs(r.x[1] - 2) < 3 * std::sqrt(r.covariance(1, 1)));
+}
+
 }  // namespace evenbeam::identification
