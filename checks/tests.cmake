@@ -17,3 +17,11 @@ if(TARGET exporting_check)
   target_include_directories(structured_text PUBLIC ${CMAKE_SOURCE_DIR}/checks)
   target_link_libraries(exporting_check PRIVATE structured_text)
 endif()
+
+# Intervals of squareness over random machines: seeds fixed, no recordings, quick.
+if(TARGET room_squareness AND TARGET demo_generator_parts)
+  add_executable(square_coverage ${CMAKE_SOURCE_DIR}/checks/squareness/coverage.cpp)
+  target_link_libraries(square_coverage PRIVATE room_squareness demo_generator_parts)
+  add_test(NAME square_coverage COMMAND square_coverage --from 1 --count 1000)
+  set_tests_properties(square_coverage PROPERTIES TIMEOUT 120 LABELS fast)
+endif()

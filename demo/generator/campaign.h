@@ -6,6 +6,7 @@
 
 #include "capture.h"
 #include "capture_file.h"
+#include "squareness_sheet.h"
 
 namespace generator {
 
@@ -45,6 +46,7 @@ struct Campaign {
   double payload_max_kg = 0;
   bool varied_forms = false;  // files as different recorders write them; else all alike
   std::size_t injection_every = 1, move_every = 1, search_every = 1, push_every = 1;  // servo samples a row
+  std::optional<TrueSquareness> squareness;                                           // where somebody measured it
   double longest_step_s = 25e-6;
   std::uint64_t seed = 1;
 };

@@ -176,8 +176,18 @@ std::string truth_json(const Campaign& c, const std::vector<PlannedCapture>& cap
                     {"breakaway_a_n", g.a.breakaway_n},
                     {"breakaway_b_n", g.b.breakaway_n}};
   truth["marks"] = {{"marks_a_minus_b_free_m", g.a.mark_m - g.b.mark_m - g.stress_free_skew_m}};
+  if (c.squareness) {
+    truth["marks"]["marks_a_minus_b_square_m"] = g.a.mark_m - g.b.mark_m - c.squareness->square_skew_m;
+    truth["square"] = {{"out_of_square_rad", out_of_square_rad(*c.squareness, c.squareness->middle_m)}};
+  }
   truth["whole_truth"] = machine_truth(g);
   return truth.dump(1) + "\n";
+}
+
+std::optional<MeasuredSquareness> squareness_of(const Campaign& c) {
+  if (!c.squareness) return std::nullopt;
+  // Homed so that both sides read alike where the guides carry no moment.
+  return demo_squareness(*c.squareness, -(c.truth.a.mark_m - c.truth.b.mark_m - c.squareness->skew_m));
 }
 
 }  // namespace generator

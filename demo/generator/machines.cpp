@@ -272,6 +272,15 @@ Campaign harbour_cutter() {
     c.search_starts.push_back(place);
   c.varied_forms = true;
   c.push_every = 1, c.injection_every = 1, c.move_every = 2, c.search_every = 8;
+  // Measured after homing to the stress-free attitude.
+  c.squareness = TrueSquareness{.span_m = 1.6,
+                                .skew_m = c.truth.stress_free_skew_m,
+                                .square_skew_m = 0.000030,
+                                .turn_m_per_m = 30e-6,
+                                .bow_m_per_m2 = 20e-6,
+                                .middle_m = 0.5,
+                                .scale_x = 2e-5,
+                                .scale_y = -1e-5};
   return c;
 }
 

@@ -1,9 +1,9 @@
 // demo_generator: writes a job folder with made-up recordings of a made-up gantry, and the truth about it.
 //   demo_generator --out DIR            the demo's own machine
 //   demo_generator --seed N --out DIR   a random machine
-// DIR gets job/machine.toml, job/recordings.toml, job/recordings/*.csv and truth.json. Exit 0; 3 where the request is
-// wrong; 4 where no stable loops were found for a random machine (nothing is written); 5 where a run ran away all the
-// same (the job is left incomplete).
+// DIR gets job/machine.toml, job/recordings.toml, job/recordings/*.csv and truth.json, and for the demo's machine
+// job/squareness.toml with its tables. Exit 0; 3 where the request is wrong; 4 where no stable loops were found for a
+// random machine (nothing is written); 5 where a run ran away all the same (the job is left incomplete).
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
@@ -73,6 +73,11 @@ int main(int count, char** words) {
   }
   write(folder / "job" / "machine.toml", generator::machine_toml(campaign));
   write(folder / "job" / "recordings.toml", generator::recordings_toml(campaign, captures));
+  if (const auto measured = generator::squareness_of(campaign)) {
+    write(folder / "job" / "squareness.toml", measured->sheet);
+    std::filesystem::create_directories(folder / "job" / "squareness");
+    for (const auto& [name, text] : measured->files) write(folder / "job" / name, text);
+  }
   write(folder / "truth.json", generator::truth_json(campaign, captures));
   return 0;
 }

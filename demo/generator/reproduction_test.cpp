@@ -32,6 +32,10 @@ TEST_CASE("every committed file of the demo comes out of the generator again") {
   check_same(generator::machine_toml(campaign), demo / "job" / "machine.toml");
   check_same(generator::recordings_toml(campaign, captures), demo / "job" / "recordings.toml");
   check_same(generator::truth_json(campaign, captures), demo / "truth.json");
+  const auto measured = generator::squareness_of(campaign);
+  REQUIRE(measured.has_value());
+  check_same(measured->sheet, demo / "job" / "squareness.toml");
+  for (const auto& [name, text] : measured->files) check_same(text, demo / "job" / name);
   for (const auto& planned : captures) {
     const auto made = generator::run(planned.gantry, campaign.sensing, planned.plan);
     check_same(generator::file_text(made, planned.form), demo / "job" / "recordings" / planned.file);

@@ -2,6 +2,7 @@
 // What is to be drawn, not how: plain data that a station hands out beside its findings. report/ draws it for report
 // and page alike. Numbers in SI; the drawing converts to the person's units. NaN is drawn as missing.
 #include <limits>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -40,11 +41,21 @@ struct Panel {
   std::vector<Band> bands;
 };
 
+// The bridge from above instead of panels: how it stands off square, and how far A is to be moved.
+struct BridgePose {
+  double span_m = 0;               // > 0
+  std::optional<double> travel_m;  // length of the rails
+  double skew_m = 0;               // x_A - x_B off square
+  double move_a_m = 0;             // towards +x; what puts it square
+  double move_half_width_m = 0;    // 95 %
+};
+
 struct Figure {
-  std::string id;             // unique in the evaluation, snake_case: "prove_skew_06"
-  std::string title;          // the answer the figure gives, in words
-  std::string caption;        // what is shown, from which recording, what is not known
-  std::vector<Panel> panels;  // stacked, sharing x where the labels are equal
+  std::string id;                    // unique in the evaluation, snake_case: "prove_skew_06"
+  std::string title;                 // the answer the figure gives, in words
+  std::string caption;               // what is shown, from which recording, what is not known
+  std::vector<Panel> panels;         // stacked, sharing x where the labels are equal
+  std::optional<BridgePose> bridge;  // drawn in place of panels
 };
 
 // What a station function returns.

@@ -80,13 +80,31 @@ void draw_bridge(Svg& svg, const BridgeView& v, const Layout& l) {
   beam.close();
   fill(svg, beam.text(), paper, 1), fill(svg, beam.text(), faint, 0.55);
   stroke(svg, beam.text(), {ink, 1.1, dash});
-  if (v.skew_m && l.skew != 0) line(svg, {l.bridge_x, a.y - 12}, {l.bridge_x, b.y + 12}, {muted, 0.7, "2 3"});
+  const double square_x = v.move_a_m ? b.x : l.bridge_x;  // where it stands square: beside B once A is moved
+  if (v.skew_m && l.skew != 0) line(svg, {square_x, a.y - 12}, {square_x, b.y + 12}, {muted, 0.7, "2 3"});
   const auto end = [&](Point p, Colour colour, std::string_view end_dash) {
     const Box box{p.x - 17, p.y - 7, p.x + 17, p.y + 7};
     rectangle(svg, box, paper, 1);
     stroke(svg, fmt::format("M{} {}h34v14h-34z", coordinate(box.x0), coordinate(box.y0)), {colour, 1.8, end_dash});
   };
   end(a, side_a_colour, ""), end(b, side_b_colour, "6 4");
+}
+
+// The arrow at A, as long as the skew is drawn, and what to do in words.
+void draw_move(Svg& svg, const BridgeView& v, const Layout& l, const DrawingStyle& style) {
+  const Point a = on_beam(l, -0.5), b = on_beam(l, 0.5);
+  const double move = *v.move_a_m, y = a.y + 20, tip = b.x, head = move < 0 ? 7 : -7;
+  if (l.skew != 0) {
+    line(svg, {a.x, y}, {tip, y}, {side_a_colour, 2});
+    stroke(svg, fmt::format("M{} {}l{} -4m{} 4l{} 4", coordinate(tip), coordinate(y), head, -head, head),
+           {side_a_colour, 2});
+  }
+  const ShownUnit unit = shown_unit("m", style.units);
+  const double size = std::abs(move), half = v.move_half_width_m.value_or(0);
+  std::string text = "move A " + with_unit(shown_number(size, unit, size - half, size + half), unit) + " towards ";
+  text += move < 0 ? "\u2212x" : "+x";
+  if (half > 0) text += fmt::format(" (\u00b1 {:.2g} {})", half * unit.factor, unit.symbol);
+  letters(svg, {std::max(a.x, tip) + 10, y + 4}, text, {side_a_colour, 12, Anchor::start, true, true});
 }
 
 void draw_carriage(Svg& svg, const BridgeView& v, const Layout& l, const DrawingStyle& style) {
@@ -146,6 +164,7 @@ std::string remarks(const BridgeView& v, const Layout& l, const DrawingStyle& st
   else
     text = fmt::format("skew {}: {} ahead, drawn {} times as large", shown(*v.skew_m, style),
                        *v.skew_m > 0 ? "A" : "B", fmt::format("{:.0f}", l.factor));
+  if (v.move_a_m) return text + "; dotted: square to the rails, where it stands once A is moved";
   if (!v.bridge_x_m) text += "; drawn in the middle, its place along x not known";
   if (!v.mark_a_x_m || !v.mark_b_x_m) text += "; places of the marks not known";
   if (v.third_rail) text += "; third rail not drawn";
@@ -163,6 +182,13 @@ BridgeView bridge_view(const machine::Machine& m) {
   return v;
 }
 
+BridgeView bridge_view(const base::BridgePose& pose) {
+  BridgeView v;
+  v.span_m = pose.span_m, v.travel_m = pose.travel_m, v.skew_m = pose.skew_m;
+  v.move_a_m = pose.move_a_m, v.move_half_width_m = pose.move_half_width_m;
+  return v;
+}
+
 std::string bridge_svg(const BridgeView& v, const DrawingStyle& style) {
   base::check(std::isfinite(v.span_m) && v.span_m > 0, "the span is a positive length", {v.span_m});
   const Layout l = lay_out(v, style.width);
@@ -171,8 +197,12 @@ std::string bridge_svg(const BridgeView& v, const DrawingStyle& style) {
   draw_rail(svg, l, l.y_a, side_a_colour, "A", "");
   draw_sizes(svg, v, l, style);
   draw_bridge(svg, v, l);
-  draw_carriage(svg, v, l, style);
-  draw_marks(svg, v, l, style);
+  if (v.move_a_m) {
+    draw_move(svg, v, l, style);
+  } else {
+    draw_carriage(svg, v, l, style);
+    draw_marks(svg, v, l, style);
+  }
   const std::string text = remarks(v, l, style);
   double y = l.y_a + 44 + 32;
   for (const std::string& row : wrap(text, style.width - l.x0, text_size)) {

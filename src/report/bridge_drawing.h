@@ -17,9 +17,12 @@ struct BridgeView {
   std::optional<double> carriage_y_m, carriage_min_y_m, carriage_max_y_m;
   std::optional<double> mark_a_x_m, mark_b_x_m;  // reference marks along the rails
   bool third_rail = false, common_shaft = false;
+  // How A is moved along x to stand square, and its 95 % half width: an arrow at A instead of carriage and marks.
+  std::optional<double> move_a_m, move_half_width_m;
 };
 
 BridgeView bridge_view(const machine::Machine& machine);
+BridgeView bridge_view(const base::BridgePose& pose);
 std::string bridge_svg(const BridgeView& view, const DrawingStyle& style);
 
 }  // namespace evenbeam::report

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "report/bridge_drawing.h"
 #include "report/panel.h"
 #include "report/range.h"
 #include "report/text.h"
@@ -150,6 +151,7 @@ double draw(Svg& svg, const base::Panel& panel, Prepared& p, double top, double 
 }  // namespace
 
 std::string figure_svg(const base::Figure& figure, const DrawingStyle& style) {
+  if (figure.bridge) return bridge_svg(bridge_view(*figure.bridge), style);
   if (figure.panels.empty()) return {};
   std::vector<Prepared> prepared = prepare(figure, style);
   const double right = label_room(figure.panels), left = tick_room(prepared);

@@ -13,6 +13,7 @@ constexpr Dimension time{.time = 1};
 constexpr Dimension current{.current = 1};
 constexpr Dimension angle{.angle = 1};
 constexpr Dimension temperature{.temperature = 1};
+constexpr Dimension expansion{.temperature = -1};
 constexpr Dimension frequency{.time = -1};
 constexpr Dimension speed{.length = 1, .time = -1};
 constexpr Dimension acceleration{.length = 1, .time = -2};
@@ -97,6 +98,7 @@ constexpr DimensionName names[] = {
     {current, "a current", "A, mA"},
     {angle, "an angle", "rad, mrad, deg, arcsec"},
     {temperature, "a temperature", "degC, K"},
+    {expansion, "an expansion coefficient", "ppm/K, 1/K"},
     {frequency, "a frequency", "Hz, kHz, 1/s, 1/min"},
     {speed, "a speed", "m/s, mm/s, m/min"},
     {acceleration, "an acceleration", "m/s^2, mm/s^2"},

@@ -13,6 +13,7 @@
 #include "machine/settings.h"
 #include "recording/recording.h"
 #include "rehearsal/rules.h"
+#include "squareness/squareness_file.h"
 #include "tuning/move_forecast.h"
 
 namespace evenbeam::workflow {
@@ -22,7 +23,8 @@ struct Bench {
   std::vector<recording::Recording> recordings;  // in the order of their file names
   rehearsal::RuleTable rules = rehearsal::common_practice();
   std::vector<acceptance::PositioningTable> positioning;  // of positioning.toml, where the job has one
-  std::vector<base::StationResult> done;                  // of the stations that have run, in that order
+  squareness::Sheet squareness;           // what was measured of the right angle; empty where nothing was
+  std::vector<base::StationResult> done;  // of the stations that have run, in that order
   // Left by a station for those that come after it; empty where it found none.
   std::optional<identification::Identified> identified;  // what the captures tell of the machine; asked for once
   std::optional<machine::Settings> settings;             // by loops: the settings proposed

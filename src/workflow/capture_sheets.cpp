@@ -72,9 +72,18 @@ CaptureSheet marks_sheet() {
 }
 
 CaptureSheet square_sheet() {
-  return on_paper(
-      "Measure squareness: both diagonals, or a reference square with reversal, or a laser, at three places along x",
-      "the numbers with the places they belong to");
+  return {
+      .move =
+          "Home both sides, then measure how square the bridge stands, by two methods where you can: both diagonals "
+          "of a rectangle that the carriage marks, a reference square turned over, a circle both ways, a laser; at "
+          "three places along x",
+      .side = "both together; never one side alone with the other held",
+      .level = "jogs at 20 mm/s or slower, everybody clear; drives off and locked out while hands are at the bridge",
+      .duration = "as long as it takes, without homing again and without new offsets",
+      .record =
+          "the readings in squareness.toml, which says for each method what to read; both positions and home "
+          "offsets in [attitude]",
+      .watch = "tape, square, bar and indicator are clear of the carriage before anything moves"};
 }
 
 CaptureSheet fit_sheet() {

@@ -93,7 +93,8 @@ Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& p
   Bench bench{.machine = std::move(job.machine),
               .recordings = std::move(job.recordings),
               .rules = std::move(job.rules),
-              .positioning = std::move(job.positioning)};
+              .positioning = std::move(job.positioning),
+              .squareness = std::move(job.squareness)};
   std::vector<base::StationOutcome> outcomes(line.size());
   for (std::size_t done = 0; done < line.size();) {
     const std::size_t before = done;

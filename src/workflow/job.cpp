@@ -134,6 +134,18 @@ void load_positioning(const base::Disk& disk, const Places& places, Job& job) {
   }
 }
 
+// The sheet and the tables of points that it names, all of them inputs of the evaluation.
+void load_squareness(const base::Disk& disk, const Places& places, Job& job) {
+  const std::string text = disk.read(places.squareness_toml);
+  job.inputs.push_back({"squareness.toml", base::sha256_hex(text)});
+  job.squareness =
+      squareness::read_sheet(text, places.squareness_toml, job.machine.span_m, [&](const std::string& file) {
+        const std::string bytes = disk.read(base::join_path(places.job, file));
+        job.inputs.push_back({file, base::sha256_hex(bytes)});
+        return bytes;
+      });
+}
+
 }  // namespace
 
 Places places_of(const std::string& job, const std::optional<std::string>& recordings,
@@ -144,6 +156,7 @@ Places places_of(const std::string& job, const std::optional<std::string>& recor
                 .recordings_toml = base::join_path(job, "recordings.toml"),
                 .rehearsal_toml = base::join_path(job, "rehearsal.toml"),
                 .positioning_toml = base::join_path(job, "positioning.toml"),
+                .squareness_toml = base::join_path(job, "squareness.toml"),
                 .results = results.value_or(base::join_path(job, "results")),
                 .recordings_named = recordings.has_value(),
                 .apart = results.has_value()};
@@ -174,6 +187,8 @@ Job load_job(const base::Disk& disk, const Places& places, const Progress& progr
   }
 
   load_positioning(disk, places, job);
+  if (disk.has_file(places.squareness_toml)) load_squareness(disk, places, job);
+
   const std::vector<std::string> files = captures_in(disk, places, job);
   std::vector<Read> reads(files.size());
   std::mutex one_at_a_time;

@@ -13,6 +13,7 @@
 #include "machine/machine.h"
 #include "recording/recording.h"
 #include "rehearsal/rules.h"
+#include "squareness/squareness_file.h"
 
 namespace evenbeam::workflow {
 
@@ -23,6 +24,7 @@ struct Places {
   std::string recordings_toml;   // job/recordings.toml
   std::string rehearsal_toml;    // job/rehearsal.toml: corrections to the table of rules, where it is
   std::string positioning_toml;  // job/positioning.toml: tables of a laser or a scale, where it is
+  std::string squareness_toml;   // job/squareness.toml: how square it was measured, where it is
   std::string results;
   std::string journal;
   bool recordings_named = false;
@@ -51,6 +53,7 @@ struct Job {
   std::vector<recording::Recording> recordings;
   std::vector<acceptance::PositioningTable> positioning;  // tables of a laser or a scale
   rehearsal::RuleTable rules;                             // common practice, corrected by the job
+  squareness::Sheet squareness;
   std::vector<BrokenRecording> broken;
   std::vector<LeftOut> left_out;
   std::vector<journal::InputFile> inputs;   // machine.toml, the other .toml where they are, then the captures

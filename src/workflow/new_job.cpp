@@ -2,6 +2,7 @@
 
 #include "base/input_error.h"
 #include "machine/template.h"
+#include "squareness/squareness_file.h"
 
 namespace evenbeam::workflow {
 
@@ -15,7 +16,10 @@ std::vector<std::string> new_job(base::Disk& disk, const std::string& folder) {
   disk.make_folder(folder);
   disk.make_folder(base::join_path(folder, "recordings"));
   disk.write(path, machine::machine_template());
-  return {path};
+  const std::string square = base::join_path(folder, "squareness.toml");
+  if (disk.has_file(square)) return {path};  // somebody's measurements
+  disk.write(square, squareness::sheet_template());
+  return {path, square};
 }
 
 }  // namespace evenbeam::workflow

@@ -1,5 +1,6 @@
 #pragma once
-// Begins a job: the folder, recordings/ and a commented machine.toml that passes its own check.
+// Begins a job: the folder, recordings/ and a commented machine.toml that passes its own check,
+// and a squareness.toml that says how to measure.
 #include <string>
 #include <vector>
 

@@ -2,6 +2,7 @@
 
 #include "machine/settings_file.h"
 #include "report/pdf.h"
+#include "squareness/skew_map.h"
 #include "workflow/exports.h"
 #include "workflow/record_sheet.h"
 
@@ -22,6 +23,9 @@ void write_results(base::Disk& disk, const Places& places, const std::string& re
         done);
   for (const ExportFile& file : export_files(exports_of(done.evaluation)))
     put(disk, base::join_path(places.results, file.name), file.content, done);
+  const base::StationResult* square = find_station(done.evaluation, "square");
+  if (const auto table = square != nullptr ? squareness::compensation_csv(*square) : std::nullopt)
+    put(disk, base::join_path(places.results, "compensation.csv"), *table, done);
 }
 
 void write_report(base::Disk& disk, const CommissionRequest& request, const std::string& evaluated_at,

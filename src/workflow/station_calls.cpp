@@ -8,6 +8,7 @@
 #include "limits/limits_station.h"
 #include "nudge/nudge_station.h"
 #include "rehearsal/rehearse_station.h"
+#include "squareness/square_station.h"
 #include "tuning/loops_station.h"
 
 namespace evenbeam::workflow {
@@ -37,6 +38,13 @@ std::vector<double> column_of(const Bench& bench, const std::string& station, co
         if (name == heading && std::holds_alternative<double>(cell)) out.push_back(std::get<double>(cell));
   }
   return out;
+}
+
+// b - a where the bridge is measured square, as square left it.
+std::optional<math::Estimate> squared_marks(const Bench& bench) {
+  const auto told = estimate_of(bench, "square", "b_minus_a_square_m");
+  if (!told) return std::nullopt;
+  return math::Estimate{told->value, (told->upper - told->lower) / 2 / 1.959963984540054, told->lower, told->upper};
 }
 
 }  // namespace
@@ -75,6 +83,7 @@ homing::MarksInput marks_input(StationInput& bench) {
   const auto fitted = [&](const char* key) { return estimate_of(bench, "fit", key); };
   homing::MarksInput input{.allowable_skew_m = number_of(bench, "limits", "allowable_skew_m"),
                            .allowable_moment_n_m = number_of(bench, "limits", "allowable_yaw_moment_n_m"),
+                           .square_m = squared_marks(bench),
                            .yaw_stiffness_n_m_per_rad = fitted("yaw_stiffness_n_m_per_rad"),
                            .coulomb_a_n = fitted("coulomb_a_n"),
                            .coulomb_b_n = fitted("coulomb_b_n")};
@@ -95,6 +104,11 @@ base::StationOutcome ask_marks(StationInput& bench) {
       homing::marks_station(bench.recordings, bench.machine, identified(bench).motion, marks_input(bench));
   bench.search = std::move(marks.recipe);
   return marks.outcome;
+}
+
+base::StationOutcome ask_square(StationInput& bench) {
+  return squareness::square_station(bench.squareness, bench.machine,
+                                    {.allowable_skew_m = number_of(bench, "limits", "allowable_skew_m")});
 }
 
 base::StationOutcome ask_loops(StationInput& bench) {

@@ -11,6 +11,7 @@ base::StationOutcome ask_survey(StationInput& bench);
 base::StationOutcome ask_limits(StationInput& bench);
 base::StationOutcome ask_nudge(StationInput& bench);
 base::StationOutcome ask_marks(StationInput& bench);
+base::StationOutcome ask_square(StationInput& bench);
 base::StationOutcome ask_fit(StationInput& bench);
 base::StationOutcome ask_loops(StationInput& bench);
 base::StationOutcome ask_rehearse(StationInput& bench);
