@@ -13,6 +13,8 @@ namespace {
 
 using math::Matrix;
 
+constexpr double same_place_m = 1e-3;
+
 std::vector<std::string> methods_of(const std::vector<Observation>& observations) {
   std::vector<std::string> names;
   for (const Observation& o : observations)
@@ -25,8 +27,8 @@ std::vector<double> places_of(const std::vector<Observation>& observations, cons
   for (const Observation& o : observations)
     if (o.method == method && o.x_m) x.push_back(*o.x_m);
   std::sort(x.begin(), x.end());
-  // Repeats at one place: within a hundredth of the way measured they are the same.
-  const double apart = x.empty() ? 0 : 0.01 * (x.back() - x.front());
+  // Repeats at one place: within a hundredth of the way measured, or a millimetre, they are the same.
+  const double apart = x.empty() ? 0 : std::max(same_place_m, 0.01 * (x.back() - x.front()));
   std::vector<double> distinct;
   for (const double place : x)
     if (distinct.empty() || place - distinct.back() > apart) distinct.push_back(place);
