@@ -38,6 +38,7 @@ struct CommandLine {
   std::string new_folder;
   bool new_json = false;
   JobOptions next;
+  std::optional<std::string> after;
   CommissionOptions commission;
   JobOptions report;
   HistoryOptions history;
@@ -77,9 +78,14 @@ struct CommandLine {
   }
 
   void declare_next() {
-    add_job_options(declare("next", "Name the one thing to do now: move, level, capture, cautions",
-                            "evenbeam next press-7", [this] { return run_next(next, console); }),
-                    next);
+    CLI::App& command = declare("next", "Name the one thing to do now: move, level, capture, cautions",
+                                "evenbeam next press-7, evenbeam next press-7 --after drive-b", [this] {
+                                  return after ? run_next_after(next, *after, console) : run_next(next, console);
+                                });
+    add_job_options(command, next);
+    command.add_option(
+        "--after", after,
+        "After a repair: what to do again, and why. drive-a, motor-a, scale-a (or -b), belt, guide, crash");
   }
 
   void declare_commission() {

@@ -82,6 +82,12 @@ expect 3 "one of si, user" "$program" export demo --form furlongs
 expect 3 "nothing" "$program" export demo --form si --settings nowhere.toml
 expect 1 "There are no proposed settings" "$program" export job --form si
 
+# after a repair
+expect 1 "electrical angle" "$program" next demo --after drive-b
+expect_json 'any(c["name"] == "multisine from B" for c in d["captures"]) and d["stations"][-1]["name"] == "handover"' \
+  "$program" next demo --after drive-b --json
+expect 3 "one of drive-a" "$program" next demo --after lunch
+
 # a wrong machine.toml: every trouble with its line, nothing written
 mkdir -p wrong && printf 'span = "2 kg"\nspam = 1\n' >wrong/machine.toml
 expect 3 "machine.toml:1" "$program" commission wrong

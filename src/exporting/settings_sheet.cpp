@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "exporting/loop_forms.h"
@@ -100,19 +101,22 @@ std::string to_text(const SettingsForm& form) {
 
 Comparison beside_each_other(const std::vector<SettingsForm>& forms) {
   Comparison out{.heads = {"setting"}};
-  std::vector<const SettingsForm*> scaled;
-  for (const SettingsForm& form : forms)
-    if (form.form != "pi" && form.form != "sides") scaled.push_back(&form), out.heads.push_back(form.title);
-  if (scaled.empty()) return out;
-  for (const SheetRow& first : scaled.back()->rows) {
+  std::vector<const SettingsForm*> shown;
+  for (const SettingsForm& form : forms) {
+    const bool unknown = std::any_of(form.rows.begin(), form.rows.end(), [](const SheetRow& r) { return !r.value; });
+    if (form.form == "pi" || form.form == "sides" || (form.form == "ampere" && unknown)) continue;
+    shown.push_back(&form), out.heads.push_back(form.title);
+  }
+  if (shown.empty()) return out;
+  for (const SheetRow& first : shown.back()->rows) {
     std::vector<std::string> line{first.name + (first.symbol.empty() ? "" : ", " + first.symbol)};
-    for (const SettingsForm* form : scaled) {
-      std::string cell;
+    size_t cells = 0;
+    for (const SettingsForm* form : shown) {
+      line.emplace_back();
       for (const SheetRow& row : form->rows)
-        if (row.key == first.key) cell = value_text(row) + (row.unit == "1" ? "" : " " + row.unit);
-      line.push_back(cell);
+        if (row.key == first.key) line.back() = value_text(row) + (row.unit == "1" ? "" : " " + row.unit), ++cells;
     }
-    out.rows.push_back(std::move(line));
+    if (cells > 1) out.rows.push_back(std::move(line));  // coefficients of one form alone stand in its own sheet
   }
   return out;
 }

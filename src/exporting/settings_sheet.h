@@ -40,7 +40,7 @@ std::string to_text(const SettingsForm& form);
 std::string to_json_text(const std::vector<SettingsForm>& forms);
 
 // The scaled forms beside each other, one line a setting: for a report. Cells are text, "" where a form lacks the
-// row.
+// row; ampere only where it is known, and without what stands in one form alone.
 struct Comparison {
   std::vector<std::string> heads;
   std::vector<std::vector<std::string>> rows;

@@ -172,6 +172,9 @@ TEST_CASE("a share that follows the carriage stands in every scaled form, and be
   const auto table = exporting::beside_each_other(forms);
   CHECK(table.heads.size() == 7);
   for (const auto& line : table.rows) CHECK(line.size() == 7);
+  machine::Machine no_ampere = sample_machine();
+  no_ampere.a.full_output_a.reset();
+  CHECK(exporting::beside_each_other(exporting::settings_forms(s, no_ampere)).heads.size() == 6);
 }
 
 TEST_CASE("three terms on the position error say what the cascade says; with a velocity filter, what is lost") {

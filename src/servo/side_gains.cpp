@@ -55,7 +55,8 @@ SideGains side_gains(const machine::Settings& s) {
   out.aa = s.share * mean / 2 + skew, out.ab = s.share * mean / 2 - skew;
   out.ba = (1 - s.share) * mean / 2 - skew, out.bb = (1 - s.share) * mean / 2 + skew;
   const auto differ = [&](bool same, const std::string& what, double m, double k) {
-    if (!same) out.lost.push_back(fmt::format("{}: mean {}, skew {}; one law a side has only one", what, m, k));
+    if (!same)
+      out.lost.push_back(fmt::format("{}: mean {:.6g}, skew {:.6g}; one law a side has only one", what, m, k));
   };
   differ(s.mean.position_gain_per_s == s.skew.position_gain_per_s, "position gain (1/s)", s.mean.position_gain_per_s,
          s.skew.position_gain_per_s);

@@ -114,7 +114,7 @@ std::vector<report::SheetTable> settings_sheets(const Evaluation& evaluation) {
   const Exports exports = exports_of(evaluation);
   if (exports.forms.empty()) return sheets;
   const exporting::Comparison beside = exporting::beside_each_other(exports.forms);
-  sheets.push_back({.title = "in a controller's terms", .heads = beside.heads, .notes = {}, .rows = beside.rows});
+  sheets.push_back({.title = "In a controller's terms", .heads = beside.heads, .notes = {}, .rows = beside.rows});
   for (const exporting::SettingsForm& form : exports.forms) {
     if (form.form != "pi" && form.form != "sides") {
       for (const std::string& remark : form.remarks) sheets[0].notes.push_back(form.title + ": " + remark);

@@ -1,6 +1,7 @@
 #include "workflow/station_calls.h"
 
 #include "acceptance/prove_station.h"
+#include "exporting/handover_station.h"
 #include "homing/marks_station.h"
 #include "identification/fit_station.h"
 #include "identification/survey_station.h"
@@ -151,6 +152,10 @@ rehearsal::RehearseInput rehearse_input(StationInput& bench) {
 
 base::StationOutcome ask_rehearse(StationInput& bench) {
   return rehearsal::rehearse_station(bench.machine, rehearse_input(bench));
+}
+
+base::StationOutcome ask_handover(StationInput& bench) {
+  return exporting::handover_station(bench.machine, bench.done, bench.settings);
 }
 
 base::StationOutcome ask_prove(StationInput& bench) {

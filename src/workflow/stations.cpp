@@ -61,7 +61,12 @@ const std::vector<Station>& stations() {
        {"fit", "loops", "limits"},
        prove_sheet(),
        ask_prove},
-      {"handover", "What does the next person need?", {"prove"}, {"prove"}, handover_sheet(), nullptr},
+      {"handover",
+       "What does the next person need?",
+       {"prove"},
+       {"fit", "marks", "loops", "trips", "square", "prove"},
+       handover_sheet(),
+       ask_handover},
   };
   return line;
 }

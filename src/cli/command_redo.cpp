@@ -1,0 +1,77 @@
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+#include <ostream>
+
+#include "base/json.h"
+#include "cli/commands.h"
+#include "cli/places.h"
+#include "exporting/redo.h"
+#include "machine/machine_file.h"
+
+namespace evenbeam::cli {
+namespace {
+
+using base::Json;
+using exporting::RedoPlan;
+
+Json items_json(const std::vector<RedoPlan::Item>& items) {
+  Json list = Json::array();
+  for (const RedoPlan::Item& item : items) {
+    Json one{{"name", item.name}};
+    if (!item.how.empty()) one["how"] = item.how;
+    one["because"] = item.because;
+    list.push_back(std::move(one));
+  }
+  return list;
+}
+
+Json plan_json(const RedoPlan& plan) {
+  Json doubtful = Json::array();
+  for (const exporting::RedoChange& change : plan.doubtful)
+    doubtful.push_back({{"fact", change.fact}, {"why", change.why}});
+  return {{"after", plan.after},
+          {"what", plan.what},
+          {"doubtful", doubtful},
+          {"captures", items_json(plan.captures)},
+          {"stations", items_json(plan.stations)},
+          {"still_holds", plan.still_holds},
+          {"left_out", plan.left_out}};
+}
+
+void print_plan(const RedoPlan& plan, Console& console) {
+  console.out << fmt::format("after {}: {}\n", plan.after, plan.what);
+  console.out << "  in doubt:\n";
+  for (const exporting::RedoChange& change : plan.doubtful)
+    console.out << "    " << wrapped(fmt::format("{}: {}", change.fact, change.why), 6) << "\n";
+  int number = 0;
+  for (const RedoPlan::Item& capture : plan.captures) {
+    console.out << fmt::format("  {}. {}\n     ", ++number, capture.name) << wrapped(capture.how, 5) << "\n     "
+                << wrapped(fmt::format("settles: {}", fmt::join(capture.because, ", ")), 5) << "\n";
+  }
+  std::vector<std::string> stations;
+  for (const RedoPlan::Item& station : plan.stations) stations.push_back(station.name);
+  console.out << "  then judged again by `evenbeam commission`: "
+              << wrapped(fmt::format("{}", fmt::join(stations, ", ")), 4) << "\n";
+  if (!plan.still_holds.empty()) console.out << fmt::format("  still holds: {}\n", fmt::join(plan.still_holds, ", "));
+  for (const std::string& one : plan.left_out) console.out << fmt::format("  left out: {}\n", one);
+  console.out
+      << "  caution: take the captures from before the repair out of recordings.toml (`skip`) where a fact is "
+         "in doubt.\n";
+}
+
+}  // namespace
+
+int run_next_after(const JobOptions& options, const std::string& repair, Console& console) {
+  const base::RealDisk disk;
+  const std::string path = places_of(options).machine;
+  const machine::Machine machine = machine::read_machine(disk.read(path), path);
+  const RedoPlan plan = exporting::redo_after(exporting::redo_table(), repair, machine);
+  if (options.json)
+    console.out << base::to_text(plan_json(plan)) << "\n";
+  else
+    print_plan(plan, console);
+  return 1;  // there is something to do
+}
+
+}  // namespace evenbeam::cli
