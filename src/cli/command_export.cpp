@@ -26,7 +26,8 @@ workflow::Exports exports_for(const ExportOptions& options, const base::Disk& di
 
 // JSON of one form or of all; "st" as text in a member.
 std::string json_text(const workflow::Exports& exports, const std::optional<std::string>& form) {
-  if (form == "st") return base::to_text(base::Json{{"form", "st"}, {"text", exports.settings_st}});
+  if (form == "st" || form == "search")
+    return base::to_text(base::Json{{"form", *form}, {"text", workflow::export_text(exports, *form)}});
   std::vector<exporting::SettingsForm> chosen;
   for (const exporting::SettingsForm& one : exports.forms)
     if (!form || one.form == *form) chosen.push_back(one);
@@ -49,7 +50,8 @@ int run_export(const ExportOptions& options, Console& console) {
   if (options.form) workflow::export_text({}, *options.form);  // a wrong name is told before the long work
   const workflow::Exports exports = exports_for(options, disk, console);
   for (const std::string& lack : exports.lacking) console.err << "note: " << wrapped(lack, 6) << "\n";
-  const bool empty = exports.forms.empty();
+  const bool empty = options.form ? workflow::export_text(exports, *options.form).empty()
+                                  : exports.forms.empty() && exports.search_st.empty();
   std::string text;
   if (options.job.json)
     text = json_text(exports, options.form) + "\n";

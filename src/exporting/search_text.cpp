@@ -11,6 +11,9 @@ using homing::Controller;
 using homing::Reference;
 using homing::SearchRecipe;
 
+// On top of the computed longest times: the loops come after their references (common practice, no source).
+constexpr double kLoopsComeAfter_s = 0.25;
+
 struct Parts {
   bool moves = true;       // absolute feedback stands still
   bool own_stop = false;   // each side stops at its own mark
@@ -297,8 +300,9 @@ std::string constants(const SearchRecipe& r, double cycle_s) {
   if (r.largest_skew_change_m > 0)
     text += constant("LargestSkewChange", r.largest_skew_change_m, "m, from where the search started");
   text += fmt::format("  BackTimeOut : TIME := {};\n  SearchTimeOut : TIME := {};\n  SkewTimeOut : TIME := {};\n",
-                      time_literal(r.back_off_time_out_s), time_literal(r.search_time_out_s),
-                      time_literal(r.skew_time_out_s));
+                      time_literal(r.back_off_time_out_s + kLoopsComeAfter_s),
+                      time_literal(r.search_time_out_s + kLoopsComeAfter_s),
+                      time_literal(r.skew_time_out_s + kLoopsComeAfter_s));
   return text + "END_VAR\n";
 }
 

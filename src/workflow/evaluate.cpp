@@ -112,6 +112,7 @@ Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& p
   evaluation.rules = std::move(bench.rules);
   evaluation.settings = bench.settings;
   evaluation.identified = std::move(bench.identified);
+  evaluation.search = std::move(bench.search);
   return evaluation;
 }
 

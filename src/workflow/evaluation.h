@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "base/figure.h"
+#include "homing/search_recipe.h"
 #include "identification/identify.h"
 #include "journal/record.h"
 #include "journal/result_file.h"
@@ -23,10 +24,11 @@ struct Evaluation {
   std::vector<recording::Recording> recordings;
   rehearsal::RuleTable rules = rehearsal::common_practice();
   std::vector<journal::InputFile> inputs;
-  std::vector<base::StationOutcome> stations;  // "recordings" first, then the line of work
-  std::optional<machine::Settings> settings;   // proposed
+  std::vector<base::StationOutcome> stations;            // "recordings" first, then the line of work
+  std::optional<machine::Settings> settings;             // proposed
   std::optional<identification::Identified> identified;  // for what is tried on the virtual gantry afterwards
-  std::vector<Override> overrides;             // those in force
+  std::optional<homing::SearchRecipe> search;            // by marks
+  std::vector<Override> overrides;                       // those in force
 };
 
 journal::Result result_of(const Evaluation& evaluation);

@@ -5,10 +5,13 @@
 #include <algorithm>
 
 #include "base/input_error.h"
+#include "exporting/search_text.h"
 #include "exporting/structured_text.h"
 
 namespace evenbeam::workflow {
 namespace {
+
+constexpr double kSearchCycle_s = 1e-3;  // a usual task for sequences; common practice, no source
 
 // Why there are no settings, in the words of the station that would propose them.
 std::string why_no_settings(const Evaluation& evaluation) {
@@ -35,12 +38,20 @@ Exports exports_of(const Evaluation& evaluation) {
     out = exports_of(*evaluation.settings, evaluation.machine);
   else
     out.lacking.push_back(why_no_settings(evaluation));
+  if (!evaluation.search) {
+    out.lacking.push_back("No search program: station marks planned no search.");
+    return out;
+  }
+  exporting::SearchText search = exporting::search_text(*evaluation.search, evaluation.machine, kSearchCycle_s);
+  out.search_st = std::move(search.text);
+  if (!search.lacking.empty()) out.lacking.push_back(std::move(search.lacking));
   return out;
 }
 
 std::vector<std::string> export_forms() {
   std::vector<std::string> names = exporting::form_names();
   names.push_back("st");
+  names.push_back("search");
   return names;
 }
 
@@ -52,6 +63,7 @@ std::string export_text(const Exports& exports, const std::string& form) {
                             .expected = fmt::format("one of {}", fmt::join(known, ", ")),
                             .next = "Right: --form percent."});
   if (form == "st") return exports.settings_st;
+  if (form == "search") return exports.search_st;
   for (const exporting::SettingsForm& one : exports.forms)
     if (one.form == form) return exporting::to_text(one);
   return "";
@@ -66,6 +78,7 @@ std::vector<ExportFile> export_files(const Exports& exports) {
     files.push_back({"settings_forms.txt", all});
   }
   if (!exports.settings_st.empty()) files.push_back({"settings.st", exports.settings_st});
+  if (!exports.search_st.empty()) files.push_back({"search.st", exports.search_st});
   return files;
 }
 
