@@ -59,4 +59,30 @@ base::Figure sensitivity_figure(const identification::Identified& id, const mach
           .panels = {panel}};
 }
 
+base::Figure structures_figure(const LoopsReport& report) {
+  const base::Role roles[] = {base::Role::side_b, base::Role::other, base::Role::side_a, base::Role::mean};
+  base::Figure out{
+      .id = "loops_structures",
+      .title = "What the structure of the loops buys, all at the same robustness",
+      .caption = fmt::format("Forecast of the first stroke of {}. Above: share one half and no friction "
+                             "feed-forward. Below: with the share of the carriage's place and each side's "
+                             "friction fed forward.",
+                             report.studied_move)};
+  for (bool informed : {false, true}) {
+    base::Panel panel{.x = {"time", "s"}, .y = {informed ? "skew error, informed" : "skew error, bare", "m"}};
+    size_t k = 0;
+    for (const StructureResult& r : report.structures) {
+      const std::vector<double>& error = informed ? r.informed.run_skew_error_m : r.bare.run_skew_error_m;
+      base::Line line{.role = roles[k++ % 4], .label = name_of(r.structure)};
+      for (size_t i = 0; i < error.size(); ++i) {
+        line.x.push_back(static_cast<double>(i) * report.proposal.settings.period_s);
+        line.y.push_back(error[i]);
+      }
+      if (r.found) panel.lines.push_back(std::move(line));
+    }
+    out.panels.push_back(std::move(panel));
+  }
+  return out;
+}
+
 }  // namespace evenbeam::tuning

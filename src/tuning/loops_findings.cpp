@@ -6,6 +6,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "tuning/loops_study.h"
+
 namespace evenbeam::tuning {
 namespace {
 
@@ -25,23 +27,48 @@ void cite(Finding& f, const identification::Identified& id) {
     }
 }
 
-Finding robustness(const identification::Identified& id, const Proposal& p) {
+// What is proved, in a sentence; what is only sampled is said.
+std::string proof_text(const PartProved& proved, const machine::Machine& machine) {
+  const Certificate& c = proved.certificate;
+  const machine::CarriageRange range = machine::carriage_range(machine);
+  const double full = std::max(machine.payload_min_kg, machine.payload_max_kg.value_or(0));
+  const std::string where = fmt::format("carriage {:.2f} to {:.2f} m, payload {:.3g} to {:.3g} kg", range.min_y_m,
+                                        range.max_y_m, machine.payload_min_kg, full);
+  if (c.state == Certificate::State::proved && proved.part > 0)
+    return fmt::format(
+        "Proved, at every place between as well: stable and at most {:.2f} for {} and every plant within "
+        "{:.0f} % of the fit's 95 % intervals ({} boxes).{}",
+        c.bound, where, 100 * proved.part, c.boxes,
+        proved.part < 1 ? " The rest of the intervals is only sampled." : "");
+  if (c.state == Certificate::State::proved)
+    return fmt::format(
+        "Proved for {} with the plant as fitted: stable and at most {:.2f} ({} boxes). What the fit "
+        "doesn't know is only sampled: {}.",
+        where, c.bound, c.boxes, "its intervals are too wide for a proof");
+  if (c.state == Certificate::State::violated)
+    return fmt::format("Not so everywhere: with the carriage at {:.4f} m and {:.2f} kg {} (at {:.1f} Hz).",
+                       c.carriage_y_m, c.payload_kg, c.reason, c.hz);
+  return fmt::format("Between the places looked at nothing is proved: {}.", c.reason);
+}
+
+Finding robustness(const machine::Machine& machine, const identification::Identified& id, const LoopsReport& report) {
+  const Proposal& p = report.proposal;
   Finding f{.id = "peak_sensitivity", .unit = "1", .limit = kPromise};
   cite(f, id);
   f.source = "at most 1.7 wanted; textbook range 1.2 to 2 (Astrom and Murray, from memory)";
   f.value = std::max(p.worst.peak, p.measured.peak);
   const double m = *f.value;
-  f.verdict = m <= kPromise ? Verdict::pass : Verdict::stop;
+  const Certificate::State proof = report.proved.certificate.state;
+  f.verdict = m <= kPromise && proof != Certificate::State::violated ? Verdict::pass : Verdict::stop;
   f.text = fmt::format(
       "Over {} carriage places and payloads the largest singular value of the sensitivity is {:.2f} (at {:.0f} Hz) "
       "on the "
       "fitted plant{}: every side keeps a gain margin of at least {:.1f} and a phase margin of at least {:.0f} "
-      "degrees. "
-      "Between the places looked at nothing is proved.",
+      "degrees. {}",
       p.cases.size(), p.worst.peak, p.worst.at_hz,
       p.measured.peak > 0 ? fmt::format(" and {:.2f} on the measured response", p.measured.peak)
                           : "; no response was measured",
-      m / (m - 1), 2 * std::asin(1 / (2 * m)) * 180 / std::numbers::pi);
+      m / (m - 1), 2 * std::asin(1 / (2 * m)) * 180 / std::numbers::pi, proof_text(report.proved, machine));
   if (p.measured.peak == 0) {
     f.verdict = base::worse(f.verdict, Verdict::attention);
     f.next =
@@ -116,7 +143,23 @@ Finding share_finding(const machine::Machine& machine, const identification::Ide
   return f;
 }
 
-Finding gains_finding(const identification::Identified& id, const Proposal& p) {
+std::string steps_text(const std::vector<GainStep>& steps) {
+  std::string text = "Enter them in steps, each with the move and a hand on the stop:";
+  for (const GainStep& g : steps) {
+    text +=
+        fmt::format(" {:.0f} % of both loops (velocity and position gains times {:.1f}, integral times over {:.1f})",
+                    100 * g.part, g.part, g.part);
+    if (!g.stable) return text + " is not stable: stop before it.";
+    text += g.forecast.name.empty() ? ";"
+                                    : fmt::format(", skew {:.1f} um to expect, stop above {:.1f};",
+                                                  1e6 * g.forecast.peak_skew_m, 1e6 * g.forecast.upper_m);
+  }
+  text.back() = '.';
+  return text;
+}
+
+Finding gains_finding(const identification::Identified& id, const LoopsReport& report) {
+  const Proposal& p = report.proposal;
   Finding f{.id = "gains", .verdict = Verdict::pass};
   cite(f, id);
   f.text = fmt::format(
@@ -131,8 +174,7 @@ Finding gains_finding(const identification::Identified& id, const Proposal& p) {
   f.source = "Kessler 1958, symmetrical optimum (from memory)";
   f.value = p.stretch_mean;
   f.unit = "1";
-  f.next =
-      "Enter the settings, then raise from half gain in two steps, each with a short move and a hand on the stop.";
+  f.next = steps_text(report.gain_steps);
   return f;
 }
 
@@ -175,9 +217,11 @@ Finding no_settings_finding(const identification::Identified& id, const Proposal
 
 std::vector<Finding> loops_findings(const std::vector<Recording>& recordings, const machine::Machine& machine,
                                     const identification::Identified& id, const LoopsReport& report) {
-  const Proposal& p = report.proposal;
-  return {robustness(id, p), margins_finding(id, report), share_finding(machine, id, p, report.forecasts),
-          gains_finding(id, p), forecast_finding(recordings, report.forecasts)};
+  std::vector<Finding> out{robustness(machine, id, report), margins_finding(id, report),
+                           share_finding(machine, id, report.proposal, report.forecasts), gains_finding(id, report),
+                           forecast_finding(recordings, report.forecasts)};
+  for (Finding& f : study_findings(report)) out.push_back(std::move(f));
+  return out;
 }
 
 }  // namespace evenbeam::tuning

@@ -4,6 +4,7 @@
 
 #include "tuning/loops_figures.h"
 #include "tuning/loops_findings.h"
+#include "tuning/loops_study.h"
 #include "tuning/loops_values.h"
 
 namespace evenbeam::tuning {
@@ -34,6 +35,19 @@ std::vector<PlaceMargins> all_margins(const machine::Machine& machine, const ide
   return out;
 }
 
+struct FirstMove {
+  std::optional<ForecastMove> move;
+  ForecastOptions options;
+};
+
+FirstMove first_move(const std::vector<Recording>& recordings, const machine::Machine& machine) {
+  const double period_s = machine.servo_period_s.value_or(0);
+  for (const Recording& r : recordings)
+    if (is_test_move(r)) return {move_of(r, machine, period_s), forecast_options(&r, machine)};
+  if (machine.moves.empty()) return {};
+  return {move_of(machine.moves.front(), machine, period_s), forecast_options(nullptr, machine)};
+}
+
 }  // namespace
 
 LoopsOutcome loops_station(const std::vector<Recording>& recordings, const machine::Machine& machine,
@@ -45,9 +59,13 @@ LoopsOutcome loops_station(const std::vector<Recording>& recordings, const machi
   if (id.plant_known) report.forecasts = forecasts(recordings, machine, id, p);
   if (p.found) {
     report.margins = all_margins(machine, id, p);
+    const auto [move, options] = first_move(recordings, machine);
+    study(report, machine, id, move, options);
+    if (report.proved.certificate.state == Certificate::State::proved) out.certified_part = report.proved.part;
     put_values(out.outcome.result, report);
     out.outcome.result.findings = loops_findings(recordings, machine, id, report);
     out.outcome.figures = {share_figure(machine, id, p), sensitivity_figure(id, machine, p)};
+    if (!report.structures.empty()) out.outcome.figures.push_back(structures_figure(report));
   } else {
     out.outcome.result.findings = {no_settings_finding(id, p)};
   }

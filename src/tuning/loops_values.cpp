@@ -77,6 +77,60 @@ Value share_value(const Proposal& p) {
   return {.value = rows, .unit = "1"};
 }
 
+base::Row structure_row(const StructureResult& r) {
+  base::Row row{{"structure", name_of(r.structure)}};
+  if (!r.found) {
+    row.emplace_back("peak_sensitivity", std::string("none meets the promise"));
+    return row;
+  }
+  row.emplace_back("peak_sensitivity", r.peak_sensitivity);
+  row.emplace_back("stretch", r.stretch);
+  for (const auto& [name, f] :
+       {std::pair<std::string, const MoveForecast*>{"bare_", &r.bare}, {"informed_", &r.informed}}) {
+    row.emplace_back(name + "peak_skew_m", f->peak_skew_m);
+    put_finite(row, name + "settle_s", f->settle.longest_s);
+    row.emplace_back(name + "rms_force_part", f->rms_force_part);
+    row.emplace_back(name + "peak_force_part", f->peak_force_part);
+  }
+  return row;
+}
+
+void put_study(base::StationResult& r, const LoopsReport& report) {
+  const Certificate& c = report.proved.certificate;
+  const bool proved = c.state == Certificate::State::proved;
+  r.values.emplace_back("certified_sensitivity", proved ? Value{.value = c.bound, .unit = "1"} : Value{.unit = "1"});
+  r.values.emplace_back("certified_part_of_intervals",
+                        proved ? Value{.value = report.proved.part, .unit = "1"} : Value{.unit = "1"});
+  std::vector<base::Row> steps, structures, costs, changes, trials;
+  for (const GainStep& g : report.gain_steps)
+    steps.push_back({{"part", g.part},
+                     {"stable", std::string(g.stable ? "yes" : "no")},
+                     {"peak_sensitivity", g.peak_sensitivity},
+                     {"peak_skew_m", g.forecast.peak_skew_m},
+                     {"lower", g.forecast.lower_m},
+                     {"upper", g.forecast.upper_m}});
+  for (const StructureResult& s : report.structures) structures.push_back(structure_row(s));
+  for (const SettingCost& x : report.explanation.costs)
+    costs.push_back({{"setting", x.setting},
+                     {"less_peak_skew_m", x.less_peak_skew_m},
+                     {"less_sensitivity", x.less_sensitivity},
+                     {"more_peak_skew_m", x.more_peak_skew_m},
+                     {"more_sensitivity", x.more_sensitivity}});
+  for (const MechanicalChange& m : report.explanation.changes)
+    changes.push_back({{"change", m.change},
+                       {"bandwidth", m.bandwidth},
+                       {"peak_skew_m", m.peak_skew_m},
+                       {"as_it_is_m", report.explanation.textbook_peak_skew_m}});
+  for (const Trial& t : report.trials) trials.push_back({{"peak_skew_m", t.peak_skew_m}, {"bound_m", t.bound_m}});
+  r.values.emplace_back("gain_steps", Value{.value = steps, .unit = "m"});
+  r.values.emplace_back("studied_move", Value{.value = report.studied_move});
+  r.values.emplace_back("structures", Value{.value = structures});
+  r.values.emplace_back("setting_costs", Value{.value = costs});
+  r.values.emplace_back("mechanical_changes", Value{.value = changes});
+  r.values.emplace_back("learning", Value{.value = trials, .unit = "m"});
+  put(r, "fight_per_skew_n_per_m", report.fight.stiffness_n_per_m, "N/m");
+}
+
 }  // namespace
 
 void put_values(base::StationResult& r, const LoopsReport& report) {
@@ -108,6 +162,7 @@ void put_values(base::StationResult& r, const LoopsReport& report) {
   std::vector<base::Row> margins;
   for (const PlaceMargins& m : report.margins) margins.push_back(margin_row(m));
   r.values.emplace_back("margins", Value{.value = margins});
+  put_study(r, report);
 }
 
 }  // namespace evenbeam::tuning

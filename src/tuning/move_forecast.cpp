@@ -55,19 +55,6 @@ std::vector<double> at_period(const recording::Recording& r, const std::vector<d
   return out;
 }
 
-simulation::RunSeries run(const ForecastMove& move, dynamics::Plant plant, const machine::Settings& settings,
-                          const ForecastOptions& options) {
-  simulation::RunDescription d;
-  d.gantry.plant = at_case(std::move(plant), {move.carriage_y_m, move.payload_kg});
-  d.gantry.effects.a.count_m = options.count_a_m;
-  d.gantry.effects.b.count_m = options.count_b_m;
-  d.loops.common = settings;
-  d.reference = move.reference;
-  d.start_skew_m = d.gantry.plant.stress_free_skew_m;
-  d.seed = options.seed;
-  return simulation::run(d);
-}
-
 std::vector<double> skew_error_at(const simulation::RunSeries& series, const ForecastMove& move) {
   std::vector<double> out;
   for (double t : move.file_time_s) {
@@ -126,20 +113,44 @@ ForecastMove move_of(const machine::PlannedMove& planned, const machine::Machine
           .reference = simulation::track({there, back}, kRest_s, period_s)};
 }
 
+simulation::RunSeries run_move(const ForecastMove& move, dynamics::Plant plant,
+                               const servo::StructureSettings& settings, const ForecastOptions& options,
+                               const std::vector<double>& added_skew_n) {
+  simulation::RunDescription d;
+  d.gantry.plant = at_case(std::move(plant), {move.carriage_y_m, move.payload_kg});
+  d.gantry.effects.a.count_m = options.count_a_m;
+  d.gantry.effects.b.count_m = options.count_b_m;
+  d.loops = settings;
+  d.reference = move.reference;
+  d.start_skew_m = d.gantry.plant.stress_free_skew_m;
+  d.seed = options.seed;
+  d.added_a_n = d.added_b_n = added_skew_n;
+  for (double& f : d.added_b_n) f = -f;
+  return simulation::run(d);
+}
+
 MoveForecast forecast(const ForecastMove& move, const identification::Identified& id,
                       const machine::Settings& settings, const ForecastOptions& options) {
+  return forecast(move, id, servo::StructureSettings{.common = settings}, options);
+}
+
+MoveForecast forecast(const ForecastMove& move, const identification::Identified& id,
+                      const servo::StructureSettings& settings, const ForecastOptions& options) {
   base::check(id.plant_known, "a forecast needs a plant");
-  const simulation::RunSeries nominal = run(move, id.plant, settings, options);
+  const simulation::RunSeries nominal = run_move(move, id.plant, settings, options);
   MoveForecast out{.name = move.name, .peak_skew_m = nominal.peak_skew_error_m};
   out.settle = settling(nominal, options.settle_window_m);
   out.skew_error_m = skew_error_at(nominal, move);
-  measure_forces(out, nominal, id.plant, settings);
+  measure_forces(out, nominal, id.plant, settings.common);
+  for (size_t k = 0; options.keep_run && k < nominal.time_s.size(); ++k)
+    out.run_skew_error_m.push_back(nominal.position_a_m[k] - nominal.position_b_m[k] -
+                                   (nominal.reference_a_m[k] - nominal.reference_b_m[k]));
   const std::vector<UncertainPart> parts = uncertain_parts(id);
   math::Random random(options.seed);
   double squares = 0;
   for (int k = 0; k < options.draws; ++k) {
     const double off =
-        run(move, drawn_plant(id.plant, parts, random), settings, options).peak_skew_error_m - out.peak_skew_m;
+        run_move(move, drawn_plant(id.plant, parts, random), settings, options).peak_skew_error_m - out.peak_skew_m;
     squares += off * off;
   }
   // The drawn spread, a tenth for what the plant leaves out (common practice, no source), and the counts.

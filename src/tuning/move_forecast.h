@@ -37,6 +37,7 @@ struct MoveForecast {
   double peak_force_part = 0, rms_force_part = 0;  // of peak force, the worse side
   double peak_guide_moment_n_m = 0;                // K_th |skew - stress-free skew|/L, both ends together
   std::vector<double> skew_error_m;                // at the recording's own samples
+  std::vector<double> run_skew_error_m;            // every period; kept where options ask for it
 };
 
 struct ForecastOptions {
@@ -44,9 +45,16 @@ struct ForecastOptions {
   std::uint64_t seed = 1;
   double settle_window_m = 10e-6;
   double count_a_m = 0, count_b_m = 0;
+  bool keep_run = false;
 };
 
 MoveForecast forecast(const ForecastMove& move, const identification::Identified& identified,
                       const machine::Settings& settings, const ForecastOptions& options);
+MoveForecast forecast(const ForecastMove& move, const identification::Identified& identified,
+                      const servo::StructureSettings& settings, const ForecastOptions& options);
+// One run with any plant, forces added to the outputs (one a period, or empty); for learning and fights.
+simulation::RunSeries run_move(const ForecastMove& move, dynamics::Plant plant,
+                               const servo::StructureSettings& settings, const ForecastOptions& options,
+                               const std::vector<double>& added_skew_n = {});
 
 }  // namespace evenbeam::tuning

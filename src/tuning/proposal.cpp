@@ -108,8 +108,8 @@ Basis basis_of(const identification::Identified& id, const machine::Machine& mac
   b.share = share_plan(id, machine);
   b.measured_y_m = id.response_carriage_y_m;
   b.period_s = *machine.servo_period_s;
-  const double known =
-      id.grey.done ? id.plant.delay_s + id.plant.current_lag_s + b.period_s / 2 : id.motion.lag_s.value;
+  const double known = id.grey.done || !id.motion.done ? id.plant.delay_s + id.plant.current_lag_s + b.period_s / 2
+                                                       : id.motion.lag_s.value;
   const double bare = std::max(known, 1.5 * b.period_s);
   // The filter's own lag is part of T: with f = k/(2 pi a T) at a = 3 its lag is a T/k.
   b.lag_s = bare / (1 - std::min(0.5, 3 / options.velocity_filter_over_crossover));

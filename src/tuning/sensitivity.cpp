@@ -18,8 +18,16 @@ struct Both {
   bool input = false;
 };
 
-Both largest_singular_values(const Complex2x2& g, const servo::SideResponse& law, double peak_a, double peak_b) {
-  const Complex2x2 c{law.aa, law.ab, law.ba, law.bb};
+using Law = std::function<Complex2x2(double)>;
+
+Law law_of(const machine::Settings& settings) {
+  return [law = servo::prepare(settings)](double w) {
+    const servo::SideResponse c = servo::response(law, w);
+    return Complex2x2{c.aa, c.ab, c.ba, c.bb};
+  };
+}
+
+Both largest_singular_values(const Complex2x2& g, const Complex2x2& c, double peak_a, double peak_b) {
   const Complex2x2 one{1, 0, 0, 1};
   // sigma_max of an inverse is one over sigma_min: no inverse is formed, a singular matrix gives infinity
   const double out = math::singular_values(one + g * c)[1];
@@ -31,30 +39,32 @@ Both largest_singular_values(const Complex2x2& g, const servo::SideResponse& law
   return {smallest > 0 ? 1 / smallest : std::numeric_limits<double>::infinity(), inside < out};
 }
 
-Both at(const dynamics::ResponseModel& model, const servo::LoopLaw& law, const machine::Settings& s, double hz) {
+Both at(const dynamics::ResponseModel& model, const Law& law, const machine::Settings& s, double hz) {
   const double w = 2 * std::numbers::pi * hz;
   const dynamics::SideResponse g = dynamics::response(model, w);
-  return largest_singular_values({g.aa, g.ab, g.ba, g.bb}, servo::response(law, w), s.peak_force_a_n,
-                                 s.peak_force_b_n);
+  return largest_singular_values({g.aa, g.ab, g.ba, g.bb}, law(w), s.peak_force_a_n, s.peak_force_b_n);
 }
 
 }  // namespace
 
 PeakSensitivity peak_sensitivity(const std::vector<double>& hz, const std::vector<Complex2x2>& g,
                                  const machine::Settings& settings) {
-  const servo::LoopLaw law = servo::prepare(settings);
+  const Law law = law_of(settings);
   PeakSensitivity out;
   for (size_t i = 0; i < hz.size(); ++i) {
     if (hz[i] >= 0.5 / settings.period_s) continue;
-    const Both b = largest_singular_values(g[i], servo::response(law, 2 * std::numbers::pi * hz[i]),
-                                           settings.peak_force_a_n, settings.peak_force_b_n);
+    const Both b = largest_singular_values(g[i], law(2 * std::numbers::pi * hz[i]), settings.peak_force_a_n,
+                                           settings.peak_force_b_n);
     if (b.value > out.peak) out = {b.value, hz[i], b.input};
   }
   return out;
 }
 
 PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings) {
-  const servo::LoopLaw law = servo::prepare(settings);
+  return peak_sensitivity(plant, settings, law_of(settings));
+}
+
+PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings, const Law& law) {
   const dynamics::ResponseModel model = dynamics::response_model(plant, settings.period_s);
   constexpr int kSteps = 360;
   const double from = std::log(0.2), to = std::log(0.49 / settings.period_s);
@@ -79,7 +89,7 @@ PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Se
 }
 
 double sensitivity_at(const dynamics::Plant& plant, const machine::Settings& settings, double hz) {
-  return at(dynamics::response_model(plant, settings.period_s), servo::prepare(settings), settings, hz).value;
+  return at(dynamics::response_model(plant, settings.period_s), law_of(settings), settings, hz).value;
 }
 
 }  // namespace evenbeam::tuning

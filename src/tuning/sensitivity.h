@@ -27,6 +27,10 @@ PeakSensitivity peak_sensitivity(const std::vector<double>& hz, const std::vecto
 // Model: log grid from 0.2 Hz to just below the Nyquist frequency, refined around the peak by golden section.
 PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings);
 
+// The same with another law of the two sides, C at angular frequency in rad/s; period and peak forces of `settings`.
+PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings,
+                                 const std::function<math::Complex2x2(double)>& law);
+
 // The worse side's largest singular value at one frequency, model.
 double sensitivity_at(const dynamics::Plant& plant, const machine::Settings& settings, double hz);
 

@@ -32,6 +32,15 @@ double least_wrong(const std::vector<Weighted>& all) {
   return (low + high) / 2;
 }
 
+double balanced(const identification::Identified& id, const machine::Machine& machine, double y_m,
+                double payload_kg) {
+  if (id.motion.done) return identification::share_at(id.motion, machine, y_m, payload_kg, true).value;
+  dynamics::Plant p = id.plant;
+  p.carriage_y_m = y_m, p.payload_kg = payload_kg;
+  const double share = dynamics::balanced_share(p), a = share / p.a.force_scale, b = (1 - share) / p.b.force_scale;
+  return a / (a + b);
+}
+
 }  // namespace
 
 SharePlan share_plan(const identification::Identified& id, const machine::Machine& machine) {
@@ -42,8 +51,7 @@ SharePlan share_plan(const identification::Identified& id, const machine::Machin
   const double mass_kg = dynamics::total_mass_kg(id.plant) - id.plant.payload_kg;
   for (int i = 0; i < kPlaces; ++i) {
     const double y = range.min_y_m + i * (range.max_y_m - range.min_y_m) / (kPlaces - 1);
-    const SharePlace place{y, identification::share_at(id.motion, machine, y, empty_kg, true).value,
-                           identification::share_at(id.motion, machine, y, full_kg, true).value};
+    const SharePlace place{y, balanced(id, machine, y, empty_kg), balanced(id, machine, y, full_kg)};
     all.push_back({place.share, mass_kg + empty_kg});
     all.push_back({place.share_full, mass_kg + full_kg});
     plan.places.push_back(place);

@@ -24,6 +24,7 @@ struct SharePlan {
   double payload_least_kg = 0, payload_greatest_kg = 0;
 };
 
+// From the motion fit; from the plant's own masses where there is none (a machine known from papers or a simulator).
 SharePlan share_plan(const identification::Identified& identified, const machine::Machine& machine);
 // What the controller is to hold with the carriage at y: straight between places, held beyond the ends.
 double share_at_place(const SharePlan& plan, double y_m);

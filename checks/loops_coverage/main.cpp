@@ -1,0 +1,208 @@
+// loops_coverage: settings proposed by the program, run where the program did not look.
+//   loops_coverage --drawn N [--seed S]       N plants from the demo's fit: intervals x carriage x payload. Counts
+//                                             unstable ones; the worst sensitivity against the certified bound.
+//   loops_coverage --machines FROM COUNT      machines of demo/generator, which shares no code with the program: its
+//                                             recordings are fitted, its moves run under the settings proposed by its
+//                                             own physics and loop law, gains times 0.6, 1 and 1.6
+// Two threads for machines. Exit 1 where a machine is unstable, a sensitivity lies above what is certified, or a move
+// under the settings as proposed runs away.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <cstdio>
+#include <optional>
+#include <thread>
+
+#include "../demo_job.h"
+#include "job_files.h"
+#include "machines.h"
+#include "math/random.h"
+#include "simulation/linear_loop.h"
+#include "tuning/loops_station.h"
+#include "tuning/loops_study.h"
+#include "tuning/sensitivity.h"
+
+namespace {
+
+using namespace evenbeam;
+
+int drawn(int count, std::uint64_t seed) {
+  const checks::DemoJob job = checks::demo_job();
+  const auto id = identification::identify(job.recordings, job.machine);
+  const tuning::Proposal p = tuning::propose(id, job.machine);
+  if (!p.found) return fmt::print("no settings: {}\n", p.reason), 1;
+  const tuning::PartProved proof = tuning::certify_intervals(tuning::certificate_case(id, job.machine, p, 1.7));
+  const bool proved = proof.certificate.state == tuning::Certificate::State::proved;
+  fmt::print("certificate: {} of the fit's intervals, bound {:.3f}, {} boxes {}\n", proof.part,
+             proof.certificate.bound, proof.certificate.boxes, proof.certificate.reason);
+  const auto parts = tuning::uncertain_parts(id);
+  const auto range = machine::carriage_range(job.machine);
+  math::Random random(seed);
+  int unstable = 0;
+  double worst = 0, worst_inside = 0;
+  for (int k = 0; k < count; ++k) {
+    // Every second one from the part that is certified, the others from the whole intervals.
+    const double width = k % 2 == 0 ? proof.part : 1;
+    const double y = random.uniform(range.min_y_m, range.max_y_m);
+    const double payload = random.uniform(
+        job.machine.payload_min_kg, std::max(job.machine.payload_min_kg, job.machine.payload_max_kg.value_or(0)));
+    const auto plant = tuning::at_case(tuning::spread_plant(id.plant, parts, width, random), {y, payload});
+    const machine::Settings s = tuning::at_place(p, p.settings, y);
+    unstable += !simulation::stability(plant, s).stable;
+    const double peak = tuning::peak_sensitivity(plant, s).peak;
+    worst = std::max(worst, peak);
+    if (k % 2 == 0) worst_inside = std::max(worst_inside, peak);
+  }
+  fmt::print(
+      "{} machines drawn (seed {}): {} unstable; worst sensitivity {:.3f} over the whole intervals, {:.3f} inside "
+      "the part certified\n",
+      count, seed, unstable, worst, worst_inside);
+  return unstable > 0 || (proved && worst_inside > proof.certificate.bound) ? 1 : 0;
+}
+
+generator::LoopSettings for_generator(const machine::Settings& s, double factor) {
+  generator::LoopSettings out;
+  out.period_s = s.period_s, out.share = s.share, out.mass_ff_kg = s.mass_ff_kg, out.skew_ff_kg = s.skew_ff_kg;
+  out.coulomb_ff_a_n = s.coulomb_ff_a_n, out.coulomb_ff_b_n = s.coulomb_ff_b_n;
+  out.coulomb_ramp_m_per_s = s.coulomb_ramp_m_per_s;
+  out.viscous_ff_a_n_s_per_m = s.viscous_ff_a_n_s_per_m, out.viscous_ff_b_n_s_per_m = s.viscous_ff_b_n_s_per_m;
+  out.offset_a_n = s.offset_a_n, out.offset_b_n = s.offset_b_n;
+  out.peak_a_n = s.peak_force_a_n, out.peak_b_n = s.peak_force_b_n;
+  const auto loop = [&](const machine::CoordinateLoop& c) {
+    generator::Loop l{
+        c.position_gain_per_s, c.velocity_gain_n_s_per_m * factor, c.velocity_integral_s, c.velocity_filter_hz, {}};
+    for (const machine::Biquad& f : c.filters) l.filters.push_back({f.hz, f.zn, f.zd});
+    return l;
+  };
+  out.mean = loop(s.mean), out.skew = loop(s.skew);
+  return out;
+}
+
+struct Move {
+  std::string file;
+  double recorded_m = 0;          // peak skew error under the machine's own better loops
+  double peak_m[3] = {0, 0, 0};   // under ours, gains x 1, 0.6, 1.6
+  double clipped[3] = {0, 0, 0};  // part of the samples
+  double forecast_m = 0, lower_m = 0, upper_m = 0, count_m = 0;
+};
+
+struct Outcome {
+  unsigned long seed = 0;
+  std::string reason;  // empty: scored
+  double sensitivity = 0, certified_part = -1;
+  std::vector<Move> moves;
+};
+
+double peak_of(const generator::Capture& c) {
+  double most = 0;
+  for (size_t i = 0; i < c.position_a_m.size(); ++i)
+    most =
+        std::max(most, std::abs(c.position_a_m[i] - c.position_b_m[i] - (c.reference_a_m[i] - c.reference_b_m[i])));
+  return most;
+}
+
+Outcome machine(unsigned long seed) {
+  Outcome out{.seed = seed};
+  bool loops_found = false;
+  const generator::Campaign campaign = generator::random_machine(seed, loops_found);
+  if (!loops_found) return out.reason = "left out by the generator", out;
+  const auto captures = generator::planned_captures(campaign);
+  machine::Machine described = machine::read_machine(generator::machine_toml(campaign), "machine.toml");
+  const auto plans = recording::read_plan_file(generator::recordings_toml(campaign, captures), "recordings.toml");
+  std::vector<recording::Recording> recordings;
+  std::vector<double> recorded;
+  for (const auto& planned : captures) {
+    const generator::Capture c = generator::run(planned.gantry, campaign.sensing, planned.plan);
+    recorded.push_back(peak_of(c));
+    if (planned.plan.loops_closed && planned.loops != "first" && !(c.clipped_part < 0.01 && c.largest_skew_m < 0.02))
+      return out.reason = "left out by the generator", out;
+    const auto plan = recording::plan_for(plans, planned.file);
+    recordings.push_back(
+        recording::import_recording(planned.file, generator::file_text(c, planned.form), &plan, described).recording);
+  }
+  const auto id = identification::identify(recordings, described);
+  const tuning::LoopsOutcome loops = tuning::loops_station(recordings, described, id);
+  if (!loops.proposal.found) return out.reason = "no settings: " + loops.proposal.reason, out;
+  out.sensitivity = std::max(loops.proposal.worst.peak, loops.proposal.measured.peak);
+  out.certified_part = loops.certified_part;
+  for (size_t k = 0; k < captures.size(); ++k) {
+    const auto& planned = captures[k];
+    if (planned.loops != "better" || planned.kind != "test_move") continue;
+    Move move{.file = planned.file, .recorded_m = recorded[k], .count_m = campaign.sensing.count_m};
+    const double factors[] = {1, 0.6, 1.6};
+    for (int f = 0; f < 3; ++f) {
+      generator::RunPlan plan = planned.plan;
+      plan.loops = for_generator(
+          tuning::at_place(loops.proposal, loops.proposal.settings, planned.gantry.carriage_y_m), factors[f]);
+      const generator::Capture c = generator::run(planned.gantry, campaign.sensing, plan);
+      move.peak_m[f] = peak_of(c), move.clipped[f] = c.clipped_part;
+    }
+    for (const auto& f : loops.proposed_loops)
+      if (f.name == planned.file) move.forecast_m = f.peak_skew_m, move.lower_m = f.lower_m, move.upper_m = f.upper_m;
+    out.moves.push_back(move);
+  }
+  return out;
+}
+
+int machines(unsigned long from, unsigned long count) {
+  std::vector<Outcome> all(count);
+  std::atomic<unsigned long> next = 0;
+  const auto work = [&] {
+    for (unsigned long k = next++; k < count; k = next++) {
+      try {
+        all[k] = machine(from + k);
+      } catch (const std::exception& trouble) {
+        all[k] = {.seed = from + k, .reason = std::string("failed: ") + trouble.what()};
+      }
+    }
+  };
+  std::thread other(work);
+  work();
+  other.join();
+  int scored = 0, moves = 0, ran_away = 0, ran_away_less = 0, ran_away_more = 0, in_band = 0, failed = 0;
+  std::vector<double> ratio;
+  for (const Outcome& o : all) {
+    fmt::print("{:5} sensitivity {:.2f} certified part {:.2f} {}\n", o.seed, o.sensitivity, o.certified_part,
+               o.reason);
+    failed += o.reason.starts_with("failed");
+    if (!o.reason.empty()) continue;
+    ++scored;
+    for (const Move& m : o.moves) {
+      ++moves;
+      const auto away = [&](int f) { return m.clipped[f] > 0.05 || m.peak_m[f] > 5 * m.recorded_m + 20 * m.count_m; };
+      ran_away += away(0), ran_away_less += away(1), ran_away_more += away(2);
+      const bool inside = m.peak_m[0] >= m.lower_m - m.count_m && m.peak_m[0] <= m.upper_m + m.count_m;
+      in_band += inside;
+      ratio.push_back(m.peak_m[0] / m.recorded_m);
+      fmt::print(
+          "      {:34} recorded {:8.2f} um, ours {:7.2f} (x0.6 {:7.2f}, x1.6 {:7.2f}), forecast {:7.2f} ({:.2f} to "
+          "{:.2f}){}{}\n",
+          m.file, 1e6 * m.recorded_m, 1e6 * m.peak_m[0], 1e6 * m.peak_m[1], 1e6 * m.peak_m[2], 1e6 * m.forecast_m,
+          1e6 * m.lower_m, 1e6 * m.upper_m, inside ? "" : " outside", away(0) ? " RAN AWAY" : "");
+    }
+  }
+  std::sort(ratio.begin(), ratio.end());
+  fmt::print(
+      "{} machines, {} with settings, {} moves: ran away {} (x0.6 {}, x1.6 {}); inside the forecast's band {}; "
+      "median of ours over recorded {:.2f}\n",
+      count, scored, moves, ran_away, ran_away_less, ran_away_more, in_band,
+      ratio.empty() ? 0 : ratio[ratio.size() / 2]);
+  return ran_away > 0 || failed > 0 || scored == 0 ? 1 : 0;
+}
+
+}  // namespace
+
+int main(int count, char** words) {
+  std::vector<std::string> w(words + 1, words + count);
+  const auto number = [&](size_t i) { return std::stoul(w.at(i)); };
+  try {
+    if (w.size() >= 2 && w[0] == "--drawn")
+      return drawn(static_cast<int>(number(1)), w.size() == 4 && w[2] == "--seed" ? number(3) : 1);
+    if (w.size() == 3 && w[0] == "--machines") return machines(number(1), number(2));
+  } catch (const std::invalid_argument&) {
+  }
+  std::fputs("usage: loops_coverage --drawn N [--seed S] | --machines FROM COUNT\n", stderr);
+  return 3;
+}

@@ -1,0 +1,49 @@
+#pragma once
+// One box of the certificate: the closed loop at its middle, and how far each piece may be off in it
+// (docs/certificate.md). Internal to tuning.
+#include <Eigen/Core>
+#include <optional>
+
+#include "tuning/certificate.h"
+
+namespace evenbeam::tuning {
+
+struct Box {
+  Span angular_rad_per_s, carriage_y_m, payload_kg;
+};
+
+inline constexpr int most_unknowns = 9;  // motors 2, mean, yaw, bending; inputs 2; integrals 2
+inline constexpr int most_spots = 64;
+
+using Row = Eigen::Matrix<double, most_unknowns, 1>;
+using Square = Eigen::Matrix<std::complex<double>, most_unknowns, most_unknowns>;
+
+// c u v^T added to T, |c| <= radius.
+struct Spot {
+  Row u, v;
+  double radius = 0;
+};
+
+// T = middle + t by_frequency + s by_place + sum of spots,  |t|, |s| <= 1
+struct BoxModel {
+  int unknowns = 0, coordinates = 0, bending = -1;
+  Square middle, by_frequency, by_place;
+  std::vector<Spot> spots;
+  Row read_a, read_b;  // of the readings; their bending entry may be off by
+  double read_bending_radius = 0;
+  double folded = 0;  // aliases: reading per motor input, at most
+};
+
+// The alias bound needs every mode below half the rate over the whole range; nullopt with a reason where not.
+struct AliasBound {
+  double gain = 0, square_rad2_per_s2 = 0;  // |G(jw)| <= gain/(w^2 - square) at w above it, hold and lag beside
+  double half_rate_rad_per_s = 0, period_s = 0, least_lag_s = 0;
+};
+std::optional<AliasBound> alias_bound(const CertificateCase& c);
+
+BoxModel box_model(const CertificateCase& c, const Box& box, const AliasBound& alias);
+
+// Largest singular value of both sensitivities anywhere in the box; infinite where nothing is proved.
+double sensitivity_bound(const BoxModel& model, double peak_force_a_n, double peak_force_b_n);
+
+}  // namespace evenbeam::tuning
