@@ -31,7 +31,7 @@ struct CertificateCase {
   double part_of_intervals = 1;      // 0: the fitted values alone .. 1: the whole 95 % intervals
   Span carriage_y_m, payload_kg;
   double limit = 1.7;
-  int most_boxes = 12000;
+  int most_boxes = 6000;
 };
 
 struct Certificate {

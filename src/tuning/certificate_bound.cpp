@@ -101,19 +101,30 @@ double sensitivity_bound(const BoxModel& m, double peak_a, double peak_b) {
   out.row(1) = m.read_b.head(n).transpose().cast<Complex>();
   out(2, va) = out(3, vb) = 1;
   if (m.bending >= 0) out(4, m.bending) = 1;
-  const auto seen = (out * x).eval();
+  using Seen = Eigen::Matrix<Complex, 5, 4>;
+  const Seen seen = out * x, ramp_frequency = out * by_frequency, ramp_place = out * by_place;
   const Eigen::Matrix<double, 5, Eigen::Dynamic, 0, 5, kMost> per = (out * moved).cwiseAbs();
-  Eigen::Matrix<double, 5, 4> off = (out * by_frequency).cwiseAbs() + (out * by_place).cwiseAbs();
-  off += per.leftCols(ramps) * (*z - start).topRows(ramps) + per.rightCols(spots) * z->bottomRows(spots);
-
-  Eigen::Matrix2cd output = Eigen::Matrix2cd::Identity() + seen.topLeftCorner(2, 2), input = seen.block(2, 2, 2, 2);
-  Eigen::Matrix2d output_off = off.topLeftCorner(2, 2), input_off = off.block(2, 2, 2, 2);
+  const Eigen::Matrix<double, 5, 4> rest =
+      per.leftCols(ramps) * (*z - start).topRows(ramps) + per.rightCols(spots) * z->bottomRows(spots);
+  const Eigen::Matrix<double, 5, 4> off = rest + ramp_frequency.cwiseAbs() + ramp_place.cwiseAbs();
+  Eigen::Matrix2d output_off = rest.topLeftCorner(2, 2), input_off = rest.block(2, 2, 2, 2);
   for (int k = 0; k < 2; ++k)
     output_off.col(k).array() += m.read_bending_radius * (std::abs(seen(4, k)) + off(4, k)) +
                                  m.folded * (std::abs(seen(2, k)) + off(2, k) + std::abs(seen(3, k)) + off(3, k));
   const double ratio = peak_b / peak_a;
-  input(0, 1) *= ratio, input_off(0, 1) *= ratio, input(1, 0) /= ratio, input_off(1, 0) /= ratio;
-  return std::max(with_doubt(output, output_off), with_doubt(input, input_off));
+  input_off(0, 1) *= ratio, input_off(1, 0) /= ratio;
+  // To first order S is its middle plus both ramps, and the largest singular value is convex in them: its greatest
+  // lies at a corner.
+  double most = 0;
+  for (double t : {-1.0, 1.0})
+    for (double s : {-1.0, 1.0}) {
+      const Seen there = seen - t * ramp_frequency - s * ramp_place;
+      Eigen::Matrix2cd input = there.block(2, 2, 2, 2);
+      input(0, 1) *= ratio, input(1, 0) /= ratio;
+      most = std::max({most, with_doubt(Eigen::Matrix2cd::Identity() + there.topLeftCorner(2, 2), output_off),
+                       with_doubt(input, input_off)});
+    }
+  return most;
 }
 
 }  // namespace evenbeam::tuning

@@ -170,16 +170,18 @@ void add_motion(Builder& b, const CertificateCase& c, const Box& box, PlaceRow m
   b.square(product(modal, sum(square, sum(spring, damper)), away), {.middle = Row::Unit(b.at.bending)});
 }
 
-Span share_range(const CertificateCase& c, Span y) {
-  if (c.share.places.empty()) return {c.settings.share, c.settings.share};
-  Span out{kInfinite, -kInfinite};
-  const auto meet = [&](double place) {
-    const double share = share_at_place(c.share, place);
-    out = {std::min(out.low, share), std::max(out.high, share)};
-  };
-  meet(y.low), meet(y.high);
-  for (const SharePlace& p : c.share.places)  // straight between places: its ends lie at them
-    if (p.y_m > y.low && p.y_m < y.high) meet(p.y_m);
+// The share over an interval of places: the straight line between its ends, and how far it may be off that.
+struct ShareLine {
+  double middle = 0.5, ramp = 0, off = 0;
+};
+ShareLine share_line(const CertificateCase& c, Span y) {
+  if (c.share.places.empty()) return {c.settings.share};
+  const double low = share_at_place(c.share, y.low), high = share_at_place(c.share, y.high);
+  ShareLine out{(low + high) / 2, (high - low) / 2, 0};
+  for (const SharePlace& p : c.share.places)  // straight between places, so that it is furthest off at one of them
+    if (p.y_m > y.low && p.y_m < y.high)
+      out.off = std::max(out.off, std::abs(share_at_place(c.share, p.y_m) - low -
+                                           (high - low) * (p.y_m - y.low) / (y.high - y.low)));
   return out;
 }
 
@@ -273,15 +275,16 @@ BoxModel box_model(const CertificateCase& c, const Box& box, const AliasBound& a
   const Complex z = std::polar(1.0, middle * period);
   const servo::LoopLaw law = servo::prepare(c.settings);
   const Ball mean = law_ball(law.mean, z, away), skew = law_ball(law.skew, z, away);
-  const Span share = share_range(c, box.carriage_y_m);
-  const double part = (share.low + share.high) / 2;
+  const ShareLine share = share_line(c, box.carriage_y_m);
   Row to_mean = Row::Zero(), to_skew = Row::Zero();
-  to_mean(va) = part, to_mean(vb) = 1 - part;
+  to_mean(va) = share.middle, to_mean(vb) = 1 - share.middle;
   to_skew(va) = 1, to_skew(vb) = -1;
   b.model.middle(va, va) = b.model.middle(vb, vb) = 1;
   b.column(mean, {.middle = to_mean}, im);
   b.column(skew, {.middle = to_skew}, is);
-  b.spot(to_skew, Row::Unit(im), mean.largest(away) * (share.high - share.low) / 2);
+  b.model.by_place.col(im) += mean.middle * share.ramp * to_skew.cast<Complex>();
+  const double most = mean.largest(away);
+  b.spot(to_skew, Row::Unit(im), (most - std::abs(mean.middle)) * std::abs(share.ramp) + most * share.off);
 
   const Span shape = range(Part::bending_end);
   b.model.folded = alias_at(alias, w.high);
