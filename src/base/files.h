@@ -15,7 +15,7 @@ namespace evenbeam::base {
 std::string read_file(const std::string& path);
 void write_file_atomically(const std::string& path, std::string_view content);
 std::vector<std::string> list_folder(
-    const std::string& path);               // names only, sorted by byte; no folders, no dot files
+    const std::string& path);  // names only, sorted by byte; no folders, no dot files
 // Names, sizes and times of the last change of a folder's files, dot files left out: equal where nothing was changed.
 // Empty where there is no such folder.
 std::string state_of_folder(const std::string& path);

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/side_by_side.h"
 #include "protection/latency_budget.h"
 #include "protection/trip_range.h"
 
@@ -90,15 +91,32 @@ std::string would_need(const FaultRow& row, const TripSettings& t, const std::ve
          "bridge";
 }
 
+// One fault's row, and the largest trip that still holds it.
+struct StudiedFault {
+  FaultRow row;
+  double trip_m = 0;
+  int runs = 0;
+};
+
+StudiedFault study(const TripSettings& t, const Worst& w, const std::vector<machine::PlannedMove>& moves) {
+  StudiedFault out{.row = {.worst = w, .held = w.peak_skew_m <= t.limit_m && w.finished}, .trip_m = t.limit_m};
+  out.row.latency_budget_s = latency_budget_s(t.range, w, options_of(t, false), t.limit_m, out.runs);
+  if (!out.row.held) out.row.would_need = would_need(out.row, t, moves, out.runs);
+  if (out.row.held && !drive_tells(w.fault))
+    out.trip_m = largest_trip(w, std::min(t.ordinary.skew_m, t.limit_m), t.limit_m, t.limit_m, out.runs);
+  return out;
+}
+
 void fill_faults(TripSettings& t, const std::vector<machine::PlannedMove>& moves, int threads) {
-  double damage = t.limit_m;
-  for (const Worst& w : search_all(t, t.reaction, true, threads)) {
-    FaultRow row{.worst = w, .held = w.peak_skew_m <= t.limit_m && w.finished};
-    row.latency_budget_s = latency_budget_s(t.range, w, options_of(t, false), t.limit_m, t.runs);
-    if (!row.held) row.would_need = would_need(row, t, moves, t.runs);
-    if (row.held && !drive_tells(w.fault))
-      damage =
-          std::min(damage, largest_trip(w, std::min(t.ordinary.skew_m, t.limit_m), t.limit_m, t.limit_m, t.runs));
+  const std::vector<Worst> worst = search_all(t, t.reaction, true, threads);
+  std::vector<StudiedFault> studied(worst.size());
+  base::side_by_side(worst.size(), std::size_t(threads),
+                     [&](std::size_t i) { studied[i] = study(t, worst[i], moves); });
+  t.damage_m = t.limit_m;
+  for (const auto& [row, trip_m, runs] : studied) {
+    const Worst& w = row.worst;
+    t.runs += runs;
+    t.damage_m = std::min(t.damage_m, trip_m);
     const double budget = row.latency_budget_s.value_or(0);
     if (row.latency_budget_s && !power_is_gone(w.fault) && (!t.latency_budget_s || budget < *t.latency_budget_s))
       t.latency_budget_s = budget, t.budget_by = w.fault;
@@ -106,7 +124,6 @@ void fill_faults(TripSettings& t, const std::vector<machine::PlannedMove>& moves
     t.faults.push_back(row);
     if (w.peak_skew_m > t.faults[t.worst].worst.peak_skew_m) t.worst = t.faults.size() - 1;
   }
-  t.damage_m = damage;
 }
 
 void look_closer(TripSettings& t) {

@@ -86,7 +86,9 @@ void add_recorded(Forecasts& out, const Recording& r, const Machine& machine, co
   const Settings own = recorded_with(r, machine, period_s);
   if (own.period_s != period_s) return;
   out.own.push_back(forecast(move, id, own, options));
-  if (p.found) add_steps(out.steps, move, id, p, own, options);
+  ForecastOptions bare = options;
+  bare.draws = 0;
+  if (p.found) add_steps(out.steps, move, id, p, own, bare);
 }
 
 }  // namespace

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <future>
+
 #include "tuning/loops_figures.h"
 #include "tuning/loops_findings.h"
 #include "tuning/loops_study.h"
@@ -56,11 +58,16 @@ LoopsOutcome loops_station(const std::vector<Recording>& recordings, const machi
   out.outcome.result.name = "loops";
   LoopsReport report{.proposal = propose(id, machine)};
   const Proposal& p = report.proposal;
-  if (id.plant_known) report.forecasts = forecasts(recordings, machine, id, p);
+  // Forecasts and study both read the proposal and neither the other's fields.
+  const auto look_ahead = [&] { return id.plant_known ? forecasts(recordings, machine, id, p) : Forecasts{}; };
+  std::future<Forecasts> ahead = std::async(std::launch::async, look_ahead);
   if (p.found) {
     report.margins = all_margins(machine, id, p);
     const auto [move, options] = first_move(recordings, machine);
     study(report, machine, id, move, options);
+  }
+  report.forecasts = ahead.get();
+  if (p.found) {
     if (report.proved.certificate.state == Certificate::State::proved) out.certified_part = report.proved.part;
     put_values(out.outcome.result, report);
     out.outcome.result.findings = loops_findings(recordings, machine, id, report);

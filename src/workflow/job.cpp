@@ -4,14 +4,12 @@
 
 #include <algorithm>
 #include <array>
-#include <atomic>
-#include <exception>
 #include <memory>
 #include <mutex>
-#include <thread>
 
 #include "base/hash.h"
 #include "base/input_error.h"
+#include "base/side_by_side.h"
 #include "machine/machine_file.h"
 #include "machine/template.h"
 #include "recording/import.h"
@@ -53,31 +51,6 @@ Read read_one(const base::Disk& disk, const Places& places, const std::string& f
     read.broken = error.what();  // the others still count
   }
   return read;
-}
-
-// Runs task(0) ... task(count - 1) on the machine's threads; the first exception comes out here.
-template <class Task>
-void side_by_side(std::size_t count, Task task) {
-  std::atomic<std::size_t> next{0};
-  std::exception_ptr trouble;
-  std::mutex guard;
-  const auto work = [&] {
-    for (std::size_t i = next++; i < count; i = next++) {
-      try {
-        task(i);
-      } catch (...) {
-        const std::lock_guard lock(guard);
-        if (!trouble) trouble = std::current_exception();
-      }
-    }
-  };
-  {
-    std::vector<std::jthread> threads;
-    const std::size_t wanted = std::min<std::size_t>(std::max(1U, std::thread::hardware_concurrency()), count);
-    for (std::size_t i = 1; i < wanted; ++i) threads.emplace_back(work);
-    work();
-  }
-  if (trouble) std::rethrow_exception(trouble);
 }
 
 std::vector<std::string> captures_in(const base::Disk& disk, const Places& places, Job& job) {
@@ -192,7 +165,7 @@ Job load_job(const base::Disk& disk, const Places& places, const Progress& progr
   const std::vector<std::string> files = captures_in(disk, places, job);
   std::vector<Read> reads(files.size());
   std::mutex one_at_a_time;
-  side_by_side(files.size(), [&](std::size_t i) {
+  base::side_by_side(files.size(), base::machine_threads(), [&](std::size_t i) {
     reads[i] = read_one(disk, places, files[i], plan_of(plans, files[i]), job.machine);
     const std::lock_guard lock(one_at_a_time);
     progress("read " + files[i]);

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "acceptance/prove_station.h"
+#include "base/side_by_side.h"
 #include "exporting/handover_station.h"
 #include "homing/marks_station.h"
 #include "identification/fit_station.h"
@@ -210,7 +211,8 @@ protection::TripsInput trips_input(StationInput& bench) {
                                .settings = bench.settings,
                                .settings_name = "the loops proposed",
                                .allowable_skew_m = number_of(bench, "limits", "allowable_skew_m"),
-                               .standing_skew_m = standing_skew_m(bench.recordings, known.motion).value_or(0)};
+                               .standing_skew_m = standing_skew_m(bench.recordings, known.motion).value_or(0),
+                               .threads = int(base::machine_threads())};
   for (const tuning::MoveForecast& move : bench.proposed_loops)
     input.forecasts.push_back({move.name, move.peak_skew_m, move.upper_m});
   for (const tuning::MoveForecast& move : bench.own_loops)
