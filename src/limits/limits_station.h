@@ -21,8 +21,8 @@ struct SafePush {
   PushCase push;
   PushLimits limits;
   std::string skew_limit_source;
-  PushBounds bounds;    // at force and time
-  std::string binding;  // limit that would be met first
+  PushBounds bounds;                // at force and time
+  std::string binding;              // limit that would be met first
   std::string why_not, settled_by;  // where not found
 };
 SafePush safe_push(const machine::Machine& machine, const LimitsInput& input, const Allowable& allowed);
