@@ -70,6 +70,9 @@ expect 2 "machine.toml has other content" "$program" history demo --verify
 expect 3 "not the demo's" "$program" demo demo
 
 # settings in a controller's terms; a broken request, a job without settings
+if grep -qE '0\.[0-9]{3,}0\.[0-9]{3,}' demo/results/report.html || ! grep -q ' at y = ' demo/results/report.html; then
+  echo "FAILED: the share's list runs together in the report"; failures=$((failures + 1))
+fi
 [ -s demo/results/settings.st ] || { echo "FAILED: no settings.st"; failures=$((failures + 1)); }
 expect 0 "FUNCTION_BLOCK GantryLoop" "$program" export demo --form st --settings demo/results/settings.toml
 expect 0 "%/(mm/s)" "$program" export demo --form percent --settings demo/results/settings.toml

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include "base/hash.h"
 #include "machine/describe.h"
 #include "workflow/exports.h"
@@ -49,30 +51,46 @@ void add_loop(const std::string& name, const machine::CoordinateLoop& loop, std:
       {.form = kForm, .key = name + "_filters", .label = name + ": filters", .text = filters_text(loop.filters)});
 }
 
-// The share as `loops` gives it: one number, or one for each carriage place.
-SettingsRow share_row(const Evaluation& evaluation) {
-  SettingsRow made = row("share", "force share of A", evaluation.settings->share, "1", true);
+double cell_of(const base::Row& row, std::string_view key) {
+  for (const auto& [name, cell] : row)
+    if (name == key && std::holds_alternative<double>(cell)) return std::get<double>(cell);
+  return std::nan("");
+}
+
+// The share as `loops` gives it: one number, or its ends on the front page and the whole list behind.
+void add_share(const Evaluation& evaluation, std::vector<SettingsRow>& rows) {
+  SettingsRow front = row("share", "force share of A", evaluation.settings->share, "1", true);
   const base::StationResult* loops = find_station(evaluation, "loops");
   const base::Value* value = loops != nullptr ? base::find_value(*loops, "share") : nullptr;
   const auto* list = value != nullptr ? std::get_if<std::vector<base::Row>>(&value->value) : nullptr;
-  if (list == nullptr) return made;
-  made.value.reset();
+  if (list == nullptr || list->empty()) return rows.push_back(front);
+  const auto at = [](const base::Row& one) {
+    return fmt::format("{:.4f} at y = {:.3g} m", cell_of(one, "share"), cell_of(one, "y_m"));
+  };
+  front.value.reset();
+  front.text = fmt::format("{} to {}", at(list->front()), at(list->back()));
+  rows.push_back(front);
+  SettingsRow places = front;
+  places.key = "share_along";
+  places.label = "force share of A at each carriage place";
+  places.text.clear();
+  places.front = false;
   for (const base::Row& one : *list) {
-    std::string words;
-    for (const auto& [key, cell] : one)
-      if (const double* number = std::get_if<double>(&cell))
-        words += key == "y_m" ? fmt::format("at y = {:.3g} m: ", *number) : fmt::format("{:.4f}", *number);
-    made.text += (made.text.empty() ? "" : "; ") + words;
+    places.text += (places.text.empty() ? "" : "; ") + at(one);
+    if (const double full = cell_of(one, "share_full_payload"); std::isfinite(full))
+      places.text += fmt::format(" ({:.4f} with full payload)", full);
   }
-  return made;
+  rows.push_back(places);
 }
 
 std::vector<report::InputFile> input_files(const Evaluation& evaluation) {
   std::vector<report::InputFile> files;
   for (const journal::InputFile& input : evaluation.inputs) {
-    std::string kind = input.file == "machine.toml"      ? "machine description"
-                       : input.file == "recordings.toml" ? "what the captures are"
-                                                         : "capture that could not be read";
+    std::string kind = input.file == "machine.toml"                ? "machine description"
+                       : input.file == "recordings.toml"           ? "what the captures are"
+                       : input.file.ends_with(".toml")             ? "description"
+                       : input.file.find('/') != std::string::npos ? "measured table"
+                                                                   : "capture that could not be read";
     for (const recording::Recording& r : evaluation.recordings)
       if (r.name == input.file) kind = recording::to_text(r.kind);
     files.push_back({input.file, input.sha256, kind});
@@ -93,7 +111,7 @@ std::vector<SettingsRow> settings_rows(const Evaluation& evaluation) {
   std::vector<SettingsRow> rows;
   if (!evaluation.settings) return rows;
   const machine::Settings& s = *evaluation.settings;
-  rows.push_back(share_row(evaluation));
+  add_share(evaluation, rows);
   add_loop("mean", s.mean, rows);
   add_loop("skew", s.skew, rows);
   rows.push_back(row("mass_ff_kg", "mass feed-forward", s.mass_ff_kg, "kg", true));
