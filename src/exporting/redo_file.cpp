@@ -2,17 +2,11 @@
 #include <algorithm>
 
 #include "base/check.h"
+#include "base/embedded.h"
 #include "exporting/redo.h"
 #include "machine/toml_reader.h"
 
-extern "C" {
-struct EvenbeamEmbeddedRedo {
-  const char* path;
-  const char* begin;
-  const char* end;
-};
-extern const EvenbeamEmbeddedRedo evenbeam_redo_rules[];
-}
+extern "C" const evenbeam::base::EmbeddedEntry evenbeam_redo_rules[];
 
 namespace evenbeam::exporting {
 namespace {
@@ -137,7 +131,7 @@ RedoTable read_redo_table(const std::string& text, const std::string& file_name)
 
 const RedoTable& redo_table() {
   static const RedoTable table = [] {
-    const EvenbeamEmbeddedRedo& file = evenbeam_redo_rules[0];
+    const base::EmbeddedEntry& file = evenbeam_redo_rules[0];
     base::check(file.path != nullptr, "the table of what to do again is built in", {});
     return read_redo_table(std::string(file.begin, file.end), file.path);
   }();

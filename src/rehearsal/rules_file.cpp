@@ -4,17 +4,11 @@
 #include <algorithm>
 
 #include "base/check.h"
+#include "base/embedded.h"
 #include "machine/toml_reader.h"
 #include "rehearsal/rules.h"
 
-extern "C" {
-struct EvenbeamEmbeddedRules {
-  const char* path;
-  const char* begin;
-  const char* end;
-};
-extern const EvenbeamEmbeddedRules evenbeam_rehearsal_rules[];
-}
+extern "C" const evenbeam::base::EmbeddedEntry evenbeam_rehearsal_rules[];
 
 namespace evenbeam::rehearsal {
 namespace {
@@ -165,7 +159,7 @@ RuleTable read_into(RuleTable table, const std::string& text, const std::string&
 }  // namespace
 
 RuleTable common_practice() {
-  const EvenbeamEmbeddedRules& file = evenbeam_rehearsal_rules[0];
+  const base::EmbeddedEntry& file = evenbeam_rehearsal_rules[0];
   base::check(file.path != nullptr, "the program carries its table of rules");
   std::vector<std::string> taken;
   RuleTable table = read_into({}, std::string(file.begin, file.end), file.path, taken);

@@ -1,25 +1,19 @@
 #include "web/page_files.h"
 
-extern "C" {
-struct EvenbeamEmbedded {
-  const char* path;
-  const char* begin;
-  const char* end;
-};
-extern const EvenbeamEmbedded evenbeam_page_files[];
-}
+#include "base/embedded.h"
+
+extern "C" const evenbeam::base::EmbeddedEntry evenbeam_page_files[];
 
 namespace evenbeam::web {
 
 const std::vector<PageFile>& page_files() {
   static const std::vector<PageFile> files = [] {
     std::vector<PageFile> list;
-    for (const EvenbeamEmbedded* file = evenbeam_page_files; file->path != nullptr; ++file) {
-      const std::string_view path = file->path;
+    for (const auto& [path, bytes] : base::embedded_files(evenbeam_page_files)) {
       const std::string_view type = path.ends_with(".html")  ? "text/html; charset=utf-8"
                                     : path.ends_with(".css") ? "text/css; charset=utf-8"
                                                              : "text/javascript; charset=utf-8";
-      list.push_back({path, {file->begin, static_cast<std::size_t>(file->end - file->begin)}, type});
+      list.push_back({path, bytes, type});
     }
     return list;
   }();

@@ -202,7 +202,7 @@ TEST_CASE("the demo in the program is the demo in the repository") {
   for (const auto& entry : std::filesystem::recursive_directory_iterator(folder)) files += entry.is_regular_file();
   const auto embedded = demo_files();
   CHECK(embedded.size() == files);
-  for (const EmbeddedFile& file : embedded)
+  for (const base::EmbeddedFile& file : embedded)
     CHECK_MESSAGE(base::read_file(base::join_path(folder, std::string(file.path))) == file.bytes, file.path);
   base::MemoryDisk disk;
   write_demo(disk, "demo");

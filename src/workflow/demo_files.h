@@ -1,19 +1,14 @@
 #pragma once
 // The demo's job folder as it lies in the program (demo/job, embedded by cmake/embed.cmake).
 #include <string>
-#include <string_view>
 #include <vector>
 
+#include "base/embedded.h"
 #include "base/files.h"
 
 namespace evenbeam::workflow {
 
-struct EmbeddedFile {
-  std::string_view path;  // inside the folder: "recordings/01-pushes.csv"
-  std::string_view bytes;
-};
-
-std::vector<EmbeddedFile> demo_files();
+std::vector<base::EmbeddedFile> demo_files();
 
 // Writes the demo's job to `folder`, over what an earlier demo left there. InputError where the folder holds another
 // job: its machine.toml is not the demo's.
