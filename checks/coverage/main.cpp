@@ -8,13 +8,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <cstdio>
 #include <map>
-#include <mutex>
-#include <thread>
 
+#include "base/side_by_side.h"
 #include "job_files.h"
 #include "machines.h"
 #include "score.h"
@@ -69,26 +67,20 @@ std::vector<unsigned long> seeds(const Request& request) {
 std::vector<ScoredMachine> all_scores(const Request& request) {
   const std::vector<unsigned long> list = seeds(request);
   std::vector<ScoredMachine> out(list.size());
-  std::atomic<size_t> next = 0;
-  const auto work = [&] {
-    for (size_t k = next++; k < list.size(); k = next++) {
-      try {
-        const auto job = request.jobs.empty()
-                             ? made(list[k])
-                             : std::optional(evenbeam::checks::demo_job(request.jobs / std::to_string(list[k])));
-        if (job)
-          out[k] = evenbeam::checks::score(*job);
-        else
-          out[k].reason = "left out by the generator";
-      } catch (const std::exception& trouble) {
-        out[k].reason = std::string("failed: ") + trouble.what();
-      }
-      out[k].seed = list[k];
+  evenbeam::base::side_by_side(list.size(), 2, [&](size_t k) {
+    try {
+      const auto job = request.jobs.empty()
+                           ? made(list[k])
+                           : std::optional(evenbeam::checks::demo_job(request.jobs / std::to_string(list[k])));
+      if (job)
+        out[k] = evenbeam::checks::score(*job);
+      else
+        out[k].reason = "left out by the generator";
+    } catch (const std::exception& trouble) {
+      out[k].reason = std::string("failed: ") + trouble.what();
     }
-  };
-  std::thread other(work);
-  work();
-  other.join();
+    out[k].seed = list[k];
+  });
   return out;
 }
 

@@ -4,12 +4,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <cstring>
-#include <thread>
 
 #include "../demo_job.h"
+#include "base/side_by_side.h"
 #include "homing/marks.h"
 
 namespace {
@@ -60,13 +59,7 @@ int main(int count, char** words) {
   std::sort(folders.begin(), folders.end(),
             [](const auto& a, const auto& b) { return std::stoul(a.filename()) < std::stoul(b.filename()); });
   std::vector<Row> rows(folders.size());
-  std::atomic<size_t> next = 0;
-  const auto work = [&] {
-    for (size_t k = next++; k < folders.size(); k = next++) rows[k] = look_at(folders[k]);
-  };
-  std::thread other(work);
-  work();
-  other.join();
+  evenbeam::base::side_by_side(folders.size(), 2, [&](size_t k) { rows[k] = look_at(folders[k]); });
   std::vector<double> errors, halves, naive;
   double inside = 0;
   for (const Row& r : rows) {

@@ -9,13 +9,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <cstdio>
 #include <optional>
-#include <thread>
 
 #include "../demo_job.h"
+#include "base/side_by_side.h"
 #include "job_files.h"
 #include "machines.h"
 #include "math/random.h"
@@ -148,19 +147,13 @@ Outcome machine(unsigned long seed) {
 
 int machines(unsigned long from, unsigned long count) {
   std::vector<Outcome> all(count);
-  std::atomic<unsigned long> next = 0;
-  const auto work = [&] {
-    for (unsigned long k = next++; k < count; k = next++) {
-      try {
-        all[k] = machine(from + k);
-      } catch (const std::exception& trouble) {
-        all[k] = {.seed = from + k, .reason = std::string("failed: ") + trouble.what()};
-      }
+  base::side_by_side(count, 2, [&](unsigned long k) {
+    try {
+      all[k] = machine(from + k);
+    } catch (const std::exception& trouble) {
+      all[k] = {.seed = from + k, .reason = std::string("failed: ") + trouble.what()};
     }
-  };
-  std::thread other(work);
-  work();
-  other.join();
+  });
   int scored = 0, moves = 0, ran_away = 0, ran_away_less = 0, ran_away_more = 0, in_band = 0, failed = 0;
   std::vector<double> ratio;
   for (const Outcome& o : all) {

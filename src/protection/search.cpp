@@ -4,7 +4,8 @@
 #include <atomic>
 #include <cmath>
 #include <mutex>
-#include <thread>
+
+#include "base/side_by_side.h"
 
 namespace evenbeam::protection {
 namespace {
@@ -135,23 +136,16 @@ Worst worst_case(const SearchRange& range, FaultKind fault, Reaction reaction, c
 std::vector<Worst> worst_cases(const SearchRange& range, const std::vector<Pair>& pairs, const SearchOptions& options,
                                int threads, const std::function<bool(double)>& progress) {
   std::vector<Worst> out(pairs.size());
-  std::atomic<size_t> next{0};
   std::atomic<bool> cancelled{false};
   std::mutex reporting;
   size_t done = 0;
-  const auto work = [&] {
-    for (size_t i = next++; i < pairs.size() && !cancelled; i = next++) {
-      out[i] = worst_case(range, pairs[i].fault, pairs[i].reaction, options);
-      const std::lock_guard lock(reporting);
-      ++done;
-      if (progress && !progress(static_cast<double>(done) / static_cast<double>(pairs.size()))) cancelled = true;
-    }
-  };
-  {
-    std::vector<std::jthread> others;
-    for (int k = 1; k < threads; ++k) others.emplace_back(work);
-    work();
-  }
+  base::side_by_side(pairs.size(), static_cast<size_t>(threads), [&](size_t i) {
+    if (cancelled) return;
+    out[i] = worst_case(range, pairs[i].fault, pairs[i].reaction, options);
+    const std::lock_guard lock(reporting);
+    ++done;
+    if (progress && !progress(static_cast<double>(done) / static_cast<double>(pairs.size()))) cancelled = true;
+  });
   if (cancelled) out.clear();
   return out;
 }

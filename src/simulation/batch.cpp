@@ -4,10 +4,10 @@
 #include <atomic>
 #include <map>
 #include <mutex>
-#include <thread>
 #include <tuple>
 
 #include "base/check.h"
+#include "base/side_by_side.h"
 #include "simulation/batch_kernel.h"
 
 namespace evenbeam::simulation {
@@ -119,29 +119,23 @@ std::vector<BatchResult> run_batch(const std::vector<BatchMachine>& machines, co
   const ReferenceTrack reference = complete(track, period_s);
   const std::vector<Work> work = divide(prepared);
   const bool avx2 = __builtin_cpu_supports("avx2");
-  std::atomic<std::size_t> next{0}, done{0};
+  std::atomic<std::size_t> done{0};
   std::atomic<bool> cancelled{false};
   std::mutex telling;
-  const auto worker = [&] {
-    for (std::size_t k = next++; k < work.size() && !cancelled; k = next++) {
-      const Work& w = work[k];
-      const int coordinates = prepared[w.index[0]].model.coordinates;
-      if (w.count == 1)
-        results[w.index[0]] = alone(machines[w.index[0]], reference);
-      else
-        beside(w, machines, prepared, reference, avx2 ? pack_run_avx2(coordinates) : pack_run_generic(coordinates),
-               results);
-      const std::size_t finished = ++done;
-      if (!progress) continue;
-      const std::lock_guard lock(telling);
-      if (!progress(double(finished) / double(work.size()))) cancelled = true;
-    }
-  };
-  {
-    std::vector<std::jthread> others;
-    for (int i = 1; i < threads; ++i) others.emplace_back(worker);
-    worker();
-  }
+  base::side_by_side(work.size(), static_cast<std::size_t>(threads), [&](std::size_t k) {
+    if (cancelled) return;
+    const Work& w = work[k];
+    const int coordinates = prepared[w.index[0]].model.coordinates;
+    if (w.count == 1)
+      results[w.index[0]] = alone(machines[w.index[0]], reference);
+    else
+      beside(w, machines, prepared, reference, avx2 ? pack_run_avx2(coordinates) : pack_run_generic(coordinates),
+             results);
+    const std::size_t finished = ++done;
+    if (!progress) return;
+    const std::lock_guard lock(telling);
+    if (!progress(double(finished) / double(work.size()))) cancelled = true;
+  });
   return results;
 }
 
