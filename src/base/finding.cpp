@@ -37,6 +37,18 @@ const Value* find_value(const StationResult& station, const std::string& key) {
   return nullptr;
 }
 
+std::optional<double> find_number(const StationResult& station, const std::string& key) {
+  const Value* value = find_value(station, key);
+  const double* number = value != nullptr ? std::get_if<double>(&value->value) : nullptr;
+  return number != nullptr ? std::optional(*number) : std::nullopt;
+}
+
+std::optional<double> find_number(const Row& row, const std::string& key) {
+  for (const auto& [name, cell] : row)
+    if (name == key && std::holds_alternative<double>(cell)) return std::get<double>(cell);
+  return {};
+}
+
 const Finding* find_finding(const StationResult& station, const std::string& id) {
   for (const Finding& finding : station.findings)
     if (finding.id == id) return &finding;

@@ -50,6 +50,9 @@ struct StationResult {
 // The station's verdict from its findings: the worst of them.
 Verdict overall(const std::vector<Finding>& findings);
 const Value* find_value(const StationResult& station, const std::string& key);  // nullptr where absent
+// A number among them; empty where it is absent, unknown, or no single number.
+std::optional<double> find_number(const StationResult& station, const std::string& key);
+std::optional<double> find_number(const Row& row, const std::string& key);
 const Finding* find_finding(const StationResult& station, const std::string& id);
 
 }  // namespace evenbeam::base

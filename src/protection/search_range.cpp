@@ -13,16 +13,6 @@ constexpr double kJog = 0.1;              // of the speed
 constexpr double kSearch_m_per_s = 0.02;  // common practice, no source
 constexpr double kSlow_s = 3;             // of a jog or search looked at
 
-double share_at(const TripsInput& input, double y_m) {
-  const auto& s = input.shares;
-  if (s.empty()) return input.settings->share;
-  if (y_m <= s.front().y_m) return s.front().share;
-  for (size_t i = 0; i + 1 < s.size(); ++i)
-    if (y_m <= s[i + 1].y_m)
-      return s[i].share + (y_m - s[i].y_m) / (s[i + 1].y_m - s[i].y_m) * (s[i + 1].share - s[i].share);
-  return s.back().share;
-}
-
 }  // namespace
 
 trajectory::Move travel(const machine::PlannedMove& move, double speed_part) {
@@ -44,7 +34,7 @@ std::vector<machine::PlannedMove> hardest(const std::vector<machine::PlannedMove
 OrdinaryMove move_at(const TripsInput& input, const dynamics::Plant& plant, const Place& place,
                      const trajectory::Move& move, double standing_skew_m) {
   machine::Settings settings = *input.settings;
-  settings.share = share_at(input, place.carriage_y_m);
+  settings.share = share_with_carriage_at(settings, place.carriage_y_m);
   EventModel model = event_model(plant, place, settings);
   model.standing_skew_m = standing_skew_m;
   return ordinary_move(model, place, move);

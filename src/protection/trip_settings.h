@@ -19,15 +19,11 @@ namespace evenbeam::protection {
 
 inline constexpr double in_hand = 0.2;  // of the guide limit, kept free (the project's own rule)
 
-struct ShareAt {
-  double y_m = 0, share = 0.5;
-};
 struct TripsInput {
   const dynamics::Plant* plant = nullptr;     // real newtons
   std::vector<dynamics::Plant> drawn;         // the same, drawn from the fit's uncertainty
   std::optional<machine::Settings> settings;  // loops it will run with
   std::string settings_name;                  // in words
-  std::vector<ShareAt> shares;                // rising y; empty: the settings' share everywhere
   std::optional<double> allowable_skew_m;     // from the stress-free attitude
   double standing_skew_m = 0;                 // size seen at rest, from the stress-free attitude
   std::vector<MoveForecast> forecasts;        // under `settings`

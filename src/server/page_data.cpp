@@ -54,17 +54,11 @@ Json recordings_json(const workflow::Evaluation& evaluation) {
 Json bridge_json(const workflow::Evaluation& evaluation) {
   const machine::Machine& machine = evaluation.machine;
   const machine::CarriageRange range = machine::carriage_range(machine);
-  const auto value = [&](const char* station, const char* key) -> std::optional<double> {
-    const base::StationResult* result = workflow::find_station(evaluation, station);
-    const base::Value* found = result != nullptr ? base::find_value(*result, key) : nullptr;
-    if (found == nullptr || !std::holds_alternative<double>(found->value)) return {};
-    return std::get<double>(found->value);
-  };
   return {{"span_m", machine.span_m},
           {"carriage_min_y_m", range.min_y_m},
           {"carriage_max_y_m", range.max_y_m},
           {"carriage_range_assumed", range.assumed},
-          {"allowable_skew_m", number(value("limits", "allowable_skew_m"))},
+          {"allowable_skew_m", number(workflow::number_of(evaluation, "limits", "allowable_skew_m"))},
           {"peak_force_a_n", number(machine.a.peak_force_n)},
           {"peak_force_b_n", number(machine.b.peak_force_n)}};
 }

@@ -142,6 +142,11 @@ journal::Result result_of(const Evaluation& evaluation) {
   return result;
 }
 
+std::optional<double> number_of(const Evaluation& evaluation, const std::string& station, const std::string& key) {
+  const base::StationResult* result = find_station(evaluation, station);
+  return result != nullptr ? base::find_number(*result, key) : std::nullopt;
+}
+
 const base::StationResult* find_station(const Evaluation& evaluation, const std::string& name) {
   for (const base::StationOutcome& outcome : evaluation.stations)
     if (outcome.result.name == name) return &outcome.result;

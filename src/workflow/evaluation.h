@@ -32,6 +32,8 @@ struct Evaluation {
 };
 
 journal::Result result_of(const Evaluation& evaluation);
+// A station's number; empty where it has none.
+std::optional<double> number_of(const Evaluation& evaluation, const std::string& station, const std::string& key);
 const base::StationResult* find_station(const Evaluation& evaluation, const std::string& name);
 
 }  // namespace evenbeam::workflow

@@ -30,13 +30,6 @@ const base::Finding* first_with(const base::StationResult& station, base::Verdic
   return nullptr;
 }
 
-std::optional<double> number_of(const Evaluation& evaluation, const std::string& station, const std::string& key) {
-  const base::StationResult* result = find_station(evaluation, station);
-  const base::Value* value = result != nullptr ? base::find_value(*result, key) : nullptr;
-  if (value == nullptr || !std::holds_alternative<double>(value->value)) return std::nullopt;
-  return std::get<double>(value->value);
-}
-
 // The level and time of an open-loop push come from `limits` or are unknown; they are never made up.
 CaptureSheet with_push_limits(CaptureSheet sheet, const Evaluation& evaluation) {
   const auto level = number_of(evaluation, "limits", "push_level");

@@ -2,7 +2,7 @@
 
 #include <fmt/format.h>
 
-#include <cmath>
+#include <limits>
 
 #include "base/hash.h"
 #include "machine/describe.h"
@@ -51,12 +51,6 @@ void add_loop(const std::string& name, const machine::CoordinateLoop& loop, std:
       {.form = kForm, .key = name + "_filters", .label = name + ": filters", .text = filters_text(loop.filters)});
 }
 
-double cell_of(const base::Row& row, std::string_view key) {
-  for (const auto& [name, cell] : row)
-    if (name == key && std::holds_alternative<double>(cell)) return std::get<double>(cell);
-  return std::nan("");
-}
-
 // The share as `loops` gives it: one number, or its ends on the front page and the whole list behind.
 void add_share(const Evaluation& evaluation, std::vector<SettingsRow>& rows) {
   SettingsRow front = row("share", "force share of A", evaluation.settings->share, "1", true);
@@ -65,7 +59,9 @@ void add_share(const Evaluation& evaluation, std::vector<SettingsRow>& rows) {
   const auto* list = value != nullptr ? std::get_if<std::vector<base::Row>>(&value->value) : nullptr;
   if (list == nullptr || list->empty()) return rows.push_back(front);
   const auto at = [](const base::Row& one) {
-    return fmt::format("{:.4f} at y = {:.3g} m", cell_of(one, "share"), cell_of(one, "y_m"));
+    constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
+    return fmt::format("{:.4f} at y = {:.3g} m", base::find_number(one, "share").value_or(unknown),
+                       base::find_number(one, "y_m").value_or(unknown));
   };
   front.value.reset();
   front.text = fmt::format("{} to {}", at(list->front()), at(list->back()));
@@ -77,8 +73,8 @@ void add_share(const Evaluation& evaluation, std::vector<SettingsRow>& rows) {
   places.front = false;
   for (const base::Row& one : *list) {
     places.text += (places.text.empty() ? "" : "; ") + at(one);
-    if (const double full = cell_of(one, "share_full_payload"); std::isfinite(full))
-      places.text += fmt::format(" ({:.4f} with full payload)", full);
+    if (const auto full = base::find_number(one, "share_full_payload"))
+      places.text += fmt::format(" ({:.4f} with full payload)", *full);
   }
   rows.push_back(places);
 }

@@ -43,8 +43,7 @@ std::vector<double> column_of(const Bench& bench, const std::string& station, co
     for (const base::Row& row : *rows) {
       const auto has = [&](const auto& cell) { return cell.first == "left_out"; };
       if (std::any_of(row.begin(), row.end(), has)) continue;
-      for (const auto& [name, cell] : row)
-        if (name == heading && std::holds_alternative<double>(cell)) out.push_back(std::get<double>(cell));
+      if (const auto number = base::find_number(row, heading)) out.push_back(*number);
     }
   }
   return out;
@@ -217,8 +216,6 @@ protection::TripsInput trips_input(StationInput& bench) {
     input.forecasts.push_back({move.name, move.peak_skew_m, move.upper_m});
   for (const tuning::MoveForecast& move : bench.own_loops)
     input.own_forecasts.push_back({move.name, move.peak_skew_m, move.upper_m});
-  if (bench.settings)
-    for (const auto& place : bench.settings->share_along) input.shares.push_back({place.y_m, place.share});
   for (const recording::Recording& r : bench.recordings) {
     input.count_m = std::max({input.count_m, r.count_a_m, r.count_b_m});
     if (input.settings || !r.loops || r.kind != recording::RunKind::test_move) continue;

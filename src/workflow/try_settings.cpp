@@ -25,34 +25,6 @@ double within(const char* name, double value, double low, double high) {
   refuse(name, fmt::format("{}", value), fmt::format("{} to {}", low, high), "Nothing was computed.");
 }
 
-std::optional<double> value_of(const Evaluation& evaluation, const char* station, const char* key) {
-  const base::StationResult* result = find_station(evaluation, station);
-  const base::Value* value = result != nullptr ? base::find_value(*result, key) : nullptr;
-  if (value == nullptr || !std::holds_alternative<double>(value->value)) return {};
-  return std::get<double>(value->value);
-}
-
-double cell(const base::Row& row, const char* name) {
-  for (const auto& [key, value] : row)
-    if (key == name && std::holds_alternative<double>(value)) return std::get<double>(value);
-  return std::nan("");
-}
-
-// The share that `loops` proposes for a carriage place: straight between the places of its list.
-double share_at(const Evaluation& evaluation, double carriage_y_m) {
-  const base::StationResult* loops = find_station(evaluation, "loops");
-  const base::Value* value = loops != nullptr ? base::find_value(*loops, "share") : nullptr;
-  const auto* list = value != nullptr ? std::get_if<std::vector<base::Row>>(&value->value) : nullptr;
-  if (list == nullptr || list->empty()) return evaluation.settings->share;
-  for (std::size_t i = 0; i + 1 < list->size(); ++i) {
-    const double y0 = cell((*list)[i], "y_m"), y1 = cell((*list)[i + 1], "y_m");
-    if (carriage_y_m > y1 && i + 2 < list->size()) continue;
-    const double part = std::clamp((carriage_y_m - y0) / (y1 - y0), 0.0, 1.0);
-    return cell((*list)[i], "share") * (1 - part) + cell((*list)[i + 1], "share") * part;
-  }
-  return cell(list->front(), "share");
-}
-
 struct Found {
   tuning::ForecastMove move;
   const recording::Recording* recording = nullptr;
@@ -99,13 +71,14 @@ TriedSettings try_settings(const Evaluation& evaluation, const Trial& trial) {
       "carriage_y_m", trial.carriage_y_m.value_or(found.move.carriage_y_m), -machine.span_m / 2, machine.span_m / 2);
   out.payload_kg = found.move.payload_kg =
       within("payload_kg", trial.payload_kg.value_or(found.move.payload_kg), 0, 1e6);
-  out.share = settings.share = within("share", trial.share.value_or(share_at(evaluation, out.carriage_y_m)), 0, 1);
+  out.share = settings.share =
+      within("share", trial.share.value_or(share_with_carriage_at(settings, out.carriage_y_m)), 0, 1);
   scale(settings.mean, within("mean_gain", trial.mean_gain, 0.1, 5));
   scale(settings.skew, within("skew_gain", trial.skew_gain, 0.1, 5));
   const dynamics::Plant plant =
       tuning::at_case(evaluation.identified->plant, {.carriage_y_m = out.carriage_y_m, .payload_kg = out.payload_kg});
-  out.allowable_skew_m = value_of(evaluation, "limits", "allowable_skew_m");
-  out.allowable_yaw_moment_n_m = value_of(evaluation, "limits", "allowable_yaw_moment_n_m");
+  out.allowable_skew_m = number_of(evaluation, "limits", "allowable_skew_m");
+  out.allowable_yaw_moment_n_m = number_of(evaluation, "limits", "allowable_yaw_moment_n_m");
   out.stable = simulation::stability(plant, settings).stable;
   out.peak_sensitivity = out.stable ? tuning::peak_sensitivity(plant, settings).peak : INFINITY;
   if (!out.stable) return out;
