@@ -14,23 +14,11 @@
 #include <vector>
 
 #include "servo/loop_law.h"
+#include "vector_settings.h"
 
 using namespace evenbeam;
 
 namespace {
-
-machine::Settings settings(double period_s, double peak_n) {
-  machine::Settings s;
-  s.period_s = period_s;
-  s.share = 0.47, s.mass_ff_kg = 600, s.skew_ff_kg = 105;
-  s.coulomb_ff_a_n = 60, s.coulomb_ff_b_n = 85, s.coulomb_ramp_m_per_s = 0.001;
-  s.viscous_ff_a_n_s_per_m = 200, s.viscous_ff_b_n_s_per_m = 260;
-  s.offset_a_n = 4, s.offset_b_n = -7;
-  s.peak_force_a_n = s.peak_force_b_n = peak_n;
-  s.mean = {30, 45000, 0.06, 1500, {}};
-  s.skew = {60, 9000, 0.04, 900, {}};
-  return s;
-}
 
 std::vector<std::vector<double>> rows(const std::string& name) {
   std::ifstream file(std::string(EVENBEAM_SOURCE_DIR) + "/checks/servo/data/" + name);
@@ -72,12 +60,12 @@ double worst(const machine::Settings& s, const std::string& name, size_t expecte
 
 TEST_CASE("loop law vectors: plain") {
   int clipped = 0;
-  CHECK(worst(settings(1e-4, 2600), "loop_law_plain.csv", 500, clipped) < 1e-9);
+  CHECK(worst(checks::vector_settings(1e-4, 2600), "loop_law_plain.csv", 500, clipped) < 1e-9);
   CHECK(clipped == 0);
 }
 
 TEST_CASE("loop law vectors: filters") {
-  auto s = settings(2.5e-4, 2600);
+  auto s = checks::vector_settings(2.5e-4, 2600);
   s.mean.filters = {{57, 0.05, 0.5}, {226, 0.1, 0.7}};
   s.skew.filters = {{158, 0.02, 0.4}};
   int clipped = 0;
@@ -87,7 +75,7 @@ TEST_CASE("loop law vectors: filters") {
 
 TEST_CASE("loop law vectors: clipped") {
   int clipped = 0;
-  CHECK(worst(settings(1e-4, 900), "loop_law_clipped.csv", 2100, clipped) < 1e-9);
+  CHECK(worst(checks::vector_settings(1e-4, 900), "loop_law_clipped.csv", 2100, clipped) < 1e-9);
   CHECK(clipped > 1000);
 }
 

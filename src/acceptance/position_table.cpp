@@ -10,6 +10,7 @@
 #include "base/input_error.h"
 #include "recording/layout.h"
 #include "recording/number.h"
+#include "recording/words.h"
 #include "units/unit.h"
 
 namespace evenbeam::acceptance {
@@ -85,18 +86,11 @@ void find_separators(const std::vector<TextLine>& lines, Reader& reader) {
   reader.decimal_sign = reader.separator != ',' && has(',') ? ',' : '.';
 }
 
-std::string lower(std::string_view text) {
-  std::string out;
-  for (const char c : text)
-    if (c != '"') out += char(std::tolower(static_cast<unsigned char>(c)));
-  return out;
-}
-
-// Words of a header cell: letters, signs and arrows; blanks, brackets, _ and / part them.
+// Words of a header cell: letters, signs and arrows; blanks, quotes, brackets, _ and / part them.
 std::vector<std::string> words_of(const std::string& cell) {
   std::vector<std::string> out(1);
   for (const char c : cell) {
-    if (std::string_view(" _[](){}/:,").find(c) != std::string_view::npos) {
+    if (std::string_view(" \"_[](){}/:,").find(c) != std::string_view::npos) {
       if (!out.back().empty()) out.emplace_back();
     } else {
       out.back() += c;
@@ -140,7 +134,7 @@ Header header_of(const TextLine& line, const TableForm& form, Reader& reader) {
   Header header;
   const auto cells = recording::split_cells(line.text, reader.separator);
   for (std::size_t i = 0; i < cells.size(); ++i) {
-    const std::vector<std::string> words = words_of(lower(cells[i]));
+    const std::vector<std::string> words = words_of(recording::lower_case(cells[i]));
     header.sense.push_back(0);
     if (header.target < 0 && any_of(words, {"target", "nominal", "position", "commanded"})) {
       header.target = int(i);
@@ -229,7 +223,7 @@ void read_long(const std::vector<std::string_view>& cells, const TextLine& line,
   reading.deviation_m = header.readings ? measured_m - reading.target_m : measured_m;
   if (header.direction >= 0) {
     const std::string_view cell = cells[std::size_t(header.direction)];
-    std::vector<std::string> words = words_of(lower(cell));
+    std::vector<std::string> words = words_of(recording::lower_case(cell));
     if (words.size() == 1 && words[0] == "1") words[0] = "+1";
     reading.sense = direction_of(words);
     if (reading.sense == 0)

@@ -4,28 +4,14 @@
 
 #include <cmath>
 
+#include "rehearsal/bolted_test.h"
+
 using namespace evenbeam;
 using namespace evenbeam::rehearsal;
 
 namespace {
 
-// Span 2 m, K_th 2e5 N m/rad, yaw well damped so that hand calculation at standing yaw applies.
-VirtualMachine machine_of(double carriage_y_m = 0) {
-  VirtualMachine m;
-  dynamics::Plant& p = m.gantry.plant;
-  p.span_m = 2;
-  p.fixed_mass_kg = 150, p.fixed_inertia_kg_m2 = 80;
-  p.carriage_mass_kg = 50, p.carriage_y_m = carriage_y_m;
-  p.yaw_stiffness_n_m_per_rad = 2e5;
-  p.yaw_damping_n_m_s_per_rad = 5000;
-  p.stress_free_skew_m = 0.0001;
-  p.a.coulomb_n = 60, p.b.coulomb_n = 40;
-  p.delay_s = 0.0005;
-  m.gantry.effects.a.peak_force_n = m.gantry.effects.b.peak_force_n = 1000;
-  m.loops = soft_loops(p, 0.0005, 1000, 1000);
-  m.carriage = {-0.7, 0.7, false};
-  return m;
-}
+using test::bolted;
 
 double mean_skew(const simulation::RunSeries& s, double from_s, double to_s) {
   double sum = 0;
@@ -39,7 +25,7 @@ double mean_skew(const simulation::RunSeries& s, double from_s, double to_s) {
 
 TEST_CASE("push of one side of a bolted bridge, by hand") {
   // Both ends slide: a = (F - r_A - r_B)/M; yaw stands: K s/L = L (F/2 - (r_A - r_B)/2) + S a (docs/equations.md).
-  const VirtualMachine m = machine_of(0.5);
+  const VirtualMachine m = bolted(0.5);
   Amounts amounts;
   amounts.push_n = 400, amounts.push_s = 0.6;
   const double a = (400 - 100) / 200.0, moment = 2 * (200 - 10) + 50 * 0.5 * a;
@@ -53,7 +39,7 @@ TEST_CASE("push of one side of a bolted bridge, by hand") {
 
 TEST_CASE("search with a dead side, by hand") {
   // At constant speed the living side carries both frictions; the bridge drags the dead one: s = L^2 r_dead/K.
-  const VirtualMachine m = machine_of();
+  const VirtualMachine m = bolted();
   const auto a_alone = one_sided_run(m, {}, OneSided::search_dead, true);
   CHECK(mean_skew(a_alone, 0.8, 1.0) - 0.0001 == doctest::Approx(4 * 40 / 2e5).epsilon(0.01));
   const auto b_alone = one_sided_run(m, {}, OneSided::search_dead, false);
@@ -69,7 +55,7 @@ TEST_CASE("search with a dead side, by hand") {
 
 TEST_CASE("tied move with the carriage at either end, by hand") {
   // While a is constant and without integral: s (K/L^2 + Kp Kv) = S a/L, share 1/2; the other end mirrors it.
-  VirtualMachine m = machine_of();
+  VirtualMachine m = bolted();
   m.gantry.plant.a.coulomb_n = m.gantry.plant.b.coulomb_n = 0;
   machine::Settings loops = m.loops;
   loops.skew.velocity_integral_s = 0;
@@ -84,7 +70,7 @@ TEST_CASE("tied move with the carriage at either end, by hand") {
 TEST_CASE("a side that jogs against a held one turns the bridge by what loops and guides share") {
   // Both loops pull with Kp Kv of a side (integral growing), the guides with K/L^2 against the skew: below the jog,
   // above the share of the springs at the start.
-  const VirtualMachine m = machine_of();
+  const VirtualMachine m = bolted();
   const Consequence c = consequence(m, {}, OneSided::jog_held);
   CHECK(c.skew_m < 0.005 * 1.2);
   CHECK(c.skew_m > 0.0005);
@@ -95,7 +81,7 @@ TEST_CASE("a side that jogs against a held one turns the bridge by what loops an
 }
 
 TEST_CASE("every consequence is finite, zero where nothing is driven, and the same again") {
-  const VirtualMachine m = machine_of(0.3);
+  const VirtualMachine m = bolted(0.3);
   for (int i = 0; i < one_sided_kinds; ++i) {
     const auto kind = static_cast<OneSided>(i);
     CAPTURE(to_text(kind));
@@ -120,7 +106,7 @@ TEST_CASE("a ten-line machine is rehearsed on, and what was assumed is said") {
 }
 
 TEST_CASE("a spread holds the value, grows with the doubt, and is what the doubts make of it by hand") {
-  VirtualMachine m = machine_of();
+  VirtualMachine m = bolted();
   const Consequence certain = consequence_in_doubt(m, {}, OneSided::search_dead);
   CHECK(!certain.spread);
   // Standing: s = L^2 r/K. K from 1.6e5 to 2.5e5, the dead A's friction from 50 to 66 N; roots of sums of squares.
