@@ -237,24 +237,6 @@ Finding no_pushes_finding(const std::vector<recording::Recording>& recordings) {
   return f;
 }
 
-Finding one_side_finding(const std::vector<recording::Recording>& recordings) {
-  Finding f{.id = "before_connecting"};
-  for (const recording::Recording& r : recordings) {
-    if (r.kind != recording::RunKind::one_side) continue;
-    f.recording = r.name;
-    if (!r.time_s.empty()) f.from_s = r.time_s.front(), f.to_s = r.time_s.back();
-    f.verdict = Verdict::pass;
-    f.text = "A run of one side alone is on record: " + r.kind_reason + ".";
-    f.source = "kind of run as recognised or stated";
-    f.next = "Repeat it for the other side where that is missing.";
-    return f;
-  }
-  f.text =
-      "No run of one side alone, before the bridge was connected, is on record; the pushes were made with it on.";
-  f.next = "When the bridge is next off its ends: jog each side alone and record it.";
-  return f;
-}
-
 base::Figure push_figure(const recording::Recording& r, const std::vector<Push>& pushes) {
   std::string slugged = r.name;
   for (char& c : slugged)

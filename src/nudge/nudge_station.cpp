@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
+#include "nudge/drives_alone.h"
 #include "nudge/nudge_findings.h"
 #include "nudge/wiring.h"
 
@@ -105,12 +107,14 @@ base::StationOutcome nudge_station(const std::vector<recording::Recording>& reco
   result.findings.push_back(breakaway_finding("A", a, pushes));
   result.findings.push_back(breakaway_finding("B", b, pushes));
   if (wiring.sign_a && wiring.sign_b) result.findings.push_back(spring_back_finding(pushes));
-  result.findings.push_back(one_side_finding(recordings));
+  const DrivesAlone alone = drives_alone(recordings, machine);
+  result.findings.push_back(alone_finding(alone));
   result.values = {{"sign_a", number(as_number(wiring.sign_a), "1")},
                    {"sign_b", number(as_number(wiring.sign_b), "1")},
                    {"gain_ratio_b_to_a", ratio_value(input.fit)},
                    {"breakaway_a_n", number(a.value_n, "N", a.lower_n, a.upper_n)},
                    {"breakaway_b_n", number(b.value_n, "N", b.lower_n, b.upper_n)}};
+  for (auto& value : alone_values(alone)) result.values.push_back(std::move(value));
   result.verdict = verdict_of(result.findings, wiring);
   add_figures(pushes, out);
   return out;
