@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <map>
+#include <optional>
 
+#include "base/input_error.h"
 #include "machine/settings_file.h"
 #include "machine/toml_reader.h"
 #include "recording/guess.h"
@@ -187,11 +189,16 @@ bool is_plain_text(const std::string& text) {
   return std::all_of(text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 128; });
 }
 
-std::string entry_text(const RecordingPlan& plan) {
-  std::string text =
-      fmt::format("\n[files.{}]\nguess = true  # remove this line once the entry is checked\n", quoted(plan.file));
+std::string entry_head(const RecordingPlan& plan) { return fmt::format("[files.{}]", quoted(plan.file)); }
+
+std::string entry_text(const RecordingPlan& plan, bool guess) {
+  std::string text = "\n" + entry_head(plan) + "\n";
+  if (guess) text += "guess = true  # remove this line once the entry is checked\n";
   const RunKind kind = plan.kind.value_or(RunKind::unknown);
-  if (kind != RunKind::unknown) text += fmt::format("kind = \"{}\"  # {}\n", to_text(kind), plan.kind_reason);
+  if (kind != RunKind::unknown) {
+    text += fmt::format("kind = \"{}\"", to_text(kind));
+    text += plan.kind_reason.empty() ? "\n" : fmt::format("  # {}\n", plan.kind_reason);
+  }
   if (plan.excited != Excited::unknown)
     text += fmt::format("excited = \"{}\"\n", plan.excited == Excited::a   ? "a"
                                               : plan.excited == Excited::b ? "b"
@@ -213,30 +220,71 @@ std::string entry_text(const RecordingPlan& plan) {
     text += "]\n";
   }
   text +=
-      "# carriage_y = \"0.40 m\"\n# payload = \"0 kg\"\n# switch_on = \"the same text for all files of one "
+      plan.carriage_y_m ? fmt::format("carriage_y = \"{} m\"\n", *plan.carriage_y_m) : "# carriage_y = \"0.40 m\"\n";
+  text += plan.payload_kg ? fmt::format("payload = \"{} kg\"\n", *plan.payload_kg) : "# payload = \"0 kg\"\n";
+  text +=
+      "# switch_on = \"the same text for all files of one "
       "switch-on\"\n";
   return text;
+}
+
+std::string begun(const std::string& existing) {
+  if (existing.find_first_not_of(" \t\r\n") == std::string::npos)
+    return fmt::format(
+        "# What each recording is. The program's guesses are marked: check them, correct them, remove the mark.\n"
+        "# Keys and words: docs/formats.md.\nformat = \"{}\"\n",
+        kFormat);
+  return existing.back() == '\n' ? existing : existing + '\n';
+}
+
+const RecordingPlan* find_entry(const PlanFile& plans, const std::string& recording) {
+  for (const RecordingPlan& plan : plans.files)
+    if (plan.file == recording) return &plan;
+  return nullptr;
+}
+
+// Without the lines from the entry's head to the next table.
+std::optional<std::string> without_entry(const std::string& text, const std::string& head) {
+  std::size_t from = text.starts_with(head) ? 0 : text.find("\n" + head);
+  if (from == std::string::npos) return {};
+  if (from > 0) ++from;
+  std::size_t to = text.find("\n[", from);
+  to = to == std::string::npos ? text.size() : to + 1;
+  return text.substr(0, from) + text.substr(to);
 }
 
 }  // namespace
 
 std::string with_guesses(const std::string& existing, const std::vector<RecordingPlan>& plans,
                          const std::string& file_name) {
-  std::string text = existing;
-  if (existing.find_first_not_of(" \t\r\n") == std::string::npos)
-    text = fmt::format(
-        "# What each recording is. The program's guesses are marked: check them, correct them, remove the mark.\n"
-        "# Keys and words: docs/formats.md.\nformat = \"{}\"\n",
-        kFormat);
-  else if (text.back() != '\n')
-    text += '\n';
+  std::string text = begun(existing);
   const PlanFile known = read_plan_file(text, file_name);
-  for (const RecordingPlan& plan : plans) {
-    const bool named = std::any_of(known.files.begin(), known.files.end(),
-                                   [&](const RecordingPlan& k) { return k.file == plan.file; });
-    if (!named) text += entry_text(plan);
-  }
+  for (const RecordingPlan& plan : plans)
+    if (find_entry(known, plan.file) == nullptr) text += entry_text(plan, true);
   return text;
+}
+
+bool is_persons_own(const PlanFile& plans, const std::string& recording) {
+  const RecordingPlan* entry = find_entry(plans, recording);
+  return entry != nullptr &&
+         (!entry->guessed || entry->switch_on != plans.all.switch_on || entry->loops_name != plans.all.loops_name ||
+          entry->notes != plans.all.notes || !entry->skip.empty() || entry->b_late_s != plans.all.b_late_s);
+}
+
+std::string with_answer(const std::string& existing, const RecordingPlan& plan, const std::string& file_name) {
+  std::string text = begun(existing);
+  const PlanFile known = read_plan_file(text, file_name);
+  if (find_entry(known, plan.file) != nullptr) {
+    const auto rest = is_persons_own(known, plan.file) ? std::nullopt : without_entry(text, entry_head(plan));
+    if (!rest)
+      throw base::InputError(
+          {.file = file_name,
+           .found = "an entry for " + plan.file + " that is not the program's guess as it wrote it",
+           .expected = "none, or the untouched guess",
+           .next = "Change that entry in the file itself."});
+    text = *rest;
+  }
+  return text + entry_text(plan, false);
 }
 
 }  // namespace evenbeam::recording

@@ -25,4 +25,11 @@ RecordingPlan plan_for(const PlanFile& plans, const std::string& recording);
 std::string with_guesses(const std::string& existing, const std::vector<RecordingPlan>& plans,
                          const std::string& file_name);
 
+// The text with an entry for `plan` that counts as the person's own. An entry that the program guessed, and in which
+// nobody has written since what it cannot guess, is replaced; any other entry of that file is refused by
+// base::InputError, as is a text that cannot be read.
+std::string with_answer(const std::string& existing, const RecordingPlan& plan, const std::string& file_name);
+// Whether the file has an entry that with_answer would refuse.
+bool is_persons_own(const PlanFile& plans, const std::string& recording);
+
 }  // namespace evenbeam::recording

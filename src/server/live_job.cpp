@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <exception>
+#include <utility>
 
 namespace evenbeam::server {
 
@@ -71,20 +72,39 @@ void LiveJob::evaluate_once() {
   news_.notify_all();
 }
 
+std::string LiveJob::folder_state() const {
+  std::string state = base::state_of_folder(places_.job) + base::state_of_folder(places_.recordings);
+  for (const char* tables : {"positioning", "squareness"})
+    state += base::state_of_folder(base::join_path(places_.job, tables));
+  return state;
+}
+
+void LiveJob::take(workflow::Evaluation evaluation) {
+  auto taken = std::make_shared<workflow::Evaluation>(std::move(evaluation));
+  const std::string state = folder_state();
+  const std::lock_guard lock(guard_);
+  snapshot_ = {.revision = snapshot_.revision + 1, .evaluation = std::move(taken)};
+  seen_ = state;
+  again_ = false;
+  news_.notify_all();
+}
+
+// The wish to look again is taken before the folder's state: what was written before it is then part of that state.
 void LiveJob::watch() {
-  std::string seen = "never";
   while (true) {
-    const std::string now = base::state_of_folder(places_.job) + base::state_of_folder(places_.recordings);
-    bool again = false;
+    bool look = false;
     {
-      std::unique_lock lock(guard_);
+      const std::lock_guard lock(guard_);
       if (leaving_) return;
-      again = std::exchange(again_, false);
+      look = std::exchange(again_, false);
     }
-    if (again || now != seen) {
-      seen = now;
-      evaluate_once();
+    const std::string now = folder_state();
+    {
+      const std::lock_guard lock(guard_);
+      look = look || now != seen_;
+      seen_ = now;
     }
+    if (look) evaluate_once();
     std::unique_lock lock(guard_);
     news_.wait_for(lock, look_every, [this] { return leaving_ || again_; });
   }

@@ -29,11 +29,13 @@ class LiveJob {
   std::string doing() const;  // what is being computed now; empty = nothing
   // Waits until the revision or what is being done differs from what was seen, or the time is up, or it is leaving.
   void wait_for_news(long seen_revision, const std::string& seen_doing, int milliseconds) const;
-  void look_again();  // even where the folder looks the same
-  void leave();       // wakes all waiters and ends the thread
+  void look_again();                           // even where the folder looks the same
+  void take(workflow::Evaluation evaluation);  // of the folder as it is now, made elsewhere
+  void leave();                                // wakes all waiters and ends the thread
 
  private:
   void watch();
+  std::string folder_state() const;
   void evaluate_once();
   void say(const std::string& doing);
 
@@ -42,7 +44,7 @@ class LiveJob {
   mutable std::mutex guard_;
   mutable std::condition_variable news_;
   Snapshot snapshot_;
-  std::string doing_;
+  std::string doing_, seen_ = "never";  // the folder's state at the last look
   bool again_ = false, leaving_ = false;
   std::thread thread_;
 };

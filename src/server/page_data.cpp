@@ -9,14 +9,14 @@
 #include "report/figure_maker.h"
 #include "workflow/as_json.h"
 #include "workflow/gates.h"
+#include "workflow/try_fault.h"
+#include "workflow/try_settings.h"
 
 namespace evenbeam::server {
 
 namespace {
 
 using base::Json;
-
-Json number(std::optional<double> value) { return value && std::isfinite(*value) ? Json(*value) : Json(); }
 
 report::PersonUnits units_of(const machine::Machine& machine) {
   return {.length = machine.length_unit, .force = machine.force_unit};
@@ -45,7 +45,7 @@ Json recordings_json(const workflow::Evaluation& evaluation) {
                     {"from_s", r.time_s.front()},
                     {"to_s", r.time_s.back()},
                     {"samples", r.time_s.size()},
-                    {"carriage_y_m", number(r.carriage_y_m)}});
+                    {"carriage_y_m", finite(r.carriage_y_m)}});
   }
   return list;
 }
@@ -58,10 +58,20 @@ Json bridge_json(const workflow::Evaluation& evaluation) {
           {"carriage_min_y_m", range.min_y_m},
           {"carriage_max_y_m", range.max_y_m},
           {"carriage_range_assumed", range.assumed},
-          {"allowable_skew_m", number(workflow::number_of(evaluation, "limits", "allowable_skew_m"))},
-          {"peak_force_a_n", number(machine.a.peak_force_n)},
-          {"peak_force_b_n", number(machine.b.peak_force_n)}};
+          {"allowable_skew_m", finite(workflow::number_of(evaluation, "limits", "allowable_skew_m"))},
+          {"peak_force_a_n", finite(machine.a.peak_force_n)},
+          {"peak_force_b_n", finite(machine.b.peak_force_n)}};
 }
+
+std::vector<double> difference(const std::vector<double>& a, const std::vector<double>& b) {
+  std::vector<double> out(a.size());
+  for (std::size_t i = 0; i < a.size(); ++i) out[i] = a[i] - b[i];
+  return out;
+}
+
+}  // namespace
+
+Json finite(std::optional<double> value) { return value && std::isfinite(*value) ? Json(*value) : Json(); }
 
 void add_channel(Json& channels, const char* name, const char* unit, const std::vector<double>& x, std::size_t from,
                  std::size_t to, int columns) {
@@ -75,19 +85,15 @@ void add_channel(Json& channels, const char* name, const char* unit, const std::
       least = std::min(least, x[i]);
       most = std::max(most, x[i]);
     }
-    low.push_back(number(least));
-    high.push_back(number(most));
+    low.push_back(finite(least));
+    high.push_back(finite(most));
   }
   channels.push_back({{"name", name}, {"unit", unit}, {"low", std::move(low)}, {"high", std::move(high)}});
 }
 
-std::vector<double> difference(const std::vector<double>& a, const std::vector<double>& b) {
-  std::vector<double> out(a.size());
-  for (std::size_t i = 0; i < a.size(); ++i) out[i] = a[i] - b[i];
-  return out;
+Json text_json(const workflow::JobText& text) {
+  return {{"name", text.name}, {"text", text.content}, {"seen", text.sha256}, {"there", text.there}};
 }
-
-}  // namespace
 
 Json job_json(const Snapshot& snapshot, const std::string& doing) {
   Json json{{"revision", snapshot.revision}, {"doing", doing}, {"trouble", snapshot.trouble}};
@@ -109,12 +115,50 @@ Json job_json(const Snapshot& snapshot, const std::string& doing) {
   json["recordings"] = recordings_json(evaluation);
   json["bridge"] = bridge_json(evaluation);
   json["moves_to_try"] = workflow::moves_to_try(evaluation);
+  json["moves_for_faults"] = workflow::moves_for_faults(evaluation);
+  json["faults"] = workflow::faults_to_try(evaluation);
+  json["reactions"] = workflow::reactions_to_try();
+  json["texts"] = workflow::job_text_names();
   json["can_try"] = evaluation.identified && evaluation.identified->plant_known && evaluation.settings;
   return json;
 }
 
-Json trace_json(const workflow::Evaluation& evaluation, const std::string& name, double from_s, double to_s,
-                int columns) {
+namespace {
+
+struct Channel {
+  const char* name;
+  const char* unit;
+  std::vector<double> own;                    // computed, or
+  const std::vector<double>* kept = nullptr;  // the recording's
+  const std::vector<double>& values() const { return kept != nullptr ? *kept : own; }
+};
+
+std::vector<Channel> channels_of(const recording::Recording& r) {
+  std::vector<Channel> all;
+  if (recording::has_positions(r)) {
+    all.push_back({"skew", "m", difference(r.position_a_m, r.position_b_m)});
+    if (recording::has_references(r))
+      all.push_back({"skew error", "m", difference(all.front().own, difference(r.reference_a_m, r.reference_b_m))});
+    all.push_back({"position A", "m", {}, &r.position_a_m});
+    all.push_back({"position B", "m", {}, &r.position_b_m});
+  }
+  if (recording::has_forces(r)) {
+    all.push_back({"force A", "N", {}, &r.force_a_n});
+    all.push_back({"force B", "N", {}, &r.force_b_n});
+  }
+  return all;
+}
+
+// Where the mark was latched in this recording, in its own positions; null where it was not.
+Json last_latch(const std::vector<double>& latched) {
+  for (std::size_t i = latched.size(); i-- > 0;)
+    if (std::isfinite(latched[i])) return latched[i];
+  return {};
+}
+
+}  // namespace
+
+Json trace_json(const workflow::Evaluation& evaluation, const std::string& name, const TraceWanted& wanted) {
   const auto found = std::find_if(evaluation.recordings.begin(), evaluation.recordings.end(),
                                   [&](const recording::Recording& r) { return r.name == name; });
   if (found == evaluation.recordings.end())
@@ -126,53 +170,20 @@ Json trace_json(const workflow::Evaluation& evaluation, const std::string& name,
   const auto place = [&](double t) {
     return std::size_t(std::lower_bound(r.time_s.begin(), r.time_s.end(), t) - r.time_s.begin());
   };
-  std::size_t from = place(from_s), to = std::min(r.time_s.size(), place(to_s) + 1);
-  if (!(to_s > from_s) || from + 2 > to) from = 0, to = r.time_s.size();
-  columns = std::clamp(columns, 2, 4000);
+  std::size_t from = place(wanted.from_s), to = std::min(r.time_s.size(), place(wanted.to_s) + 1);
+  if (!(wanted.to_s > wanted.from_s) || from + 2 > to) from = 0, to = r.time_s.size();
   Json channels = Json::array();
-  const bool positions = recording::has_positions(r);
-  if (positions) {
-    const std::vector<double> skew = difference(r.position_a_m, r.position_b_m);
-    add_channel(channels, "skew", "m", skew, from, to, columns);
-    if (recording::has_references(r))
-      add_channel(channels, "skew error", "m", difference(skew, difference(r.reference_a_m, r.reference_b_m)), from,
-                  to, columns);
-    add_channel(channels, "position A", "m", r.position_a_m, from, to, columns);
-    add_channel(channels, "position B", "m", r.position_b_m, from, to, columns);
-  }
-  if (recording::has_forces(r)) {
-    add_channel(channels, "force A", "N", r.force_a_n, from, to, columns);
-    add_channel(channels, "force B", "N", r.force_b_n, from, to, columns);
-  }
+  for (const Channel& channel : channels_of(r))
+    if (wanted.channel.empty() || wanted.channel == channel.name)
+      add_channel(channels, channel.name, channel.unit, channel.values(), from, to,
+                  std::clamp(wanted.columns, 2, 4000));
   return {{"recording", r.name},
           {"from_s", r.time_s[from]},
           {"to_s", r.time_s[to - 1]},
           {"samples", to - from},
+          {"mark_a_m", last_latch(r.latched_a_m)},
+          {"mark_b_m", last_latch(r.latched_b_m)},
           {"channels", std::move(channels)}};
-}
-
-Json forecast_json(const workflow::TriedSettings& t) {
-  Json json{{"move", t.move},
-            {"share", t.share},
-            {"carriage_y_m", t.carriage_y_m},
-            {"payload_kg", t.payload_kg},
-            {"stable", t.stable},
-            {"peak_sensitivity", number(t.peak_sensitivity)},
-            {"allowable_skew_m", number(t.allowable_skew_m)},
-            {"allowable_yaw_moment_n_m", number(t.allowable_yaw_moment_n_m)}};
-  if (!t.stable) return json;
-  json["peak_skew_m"] = t.peak_skew_m;
-  json["peak_force_part"] = t.peak_force_part;
-  json["peak_guide_moment_n_m"] = t.peak_guide_moment_n_m;
-  json["settle_s"] = number(t.settle_s);
-  Json channels = Json::array();
-  if (!t.time_s.empty() && t.skew_error_m.size() == t.time_s.size()) {
-    add_channel(channels, "skew error", "m", t.skew_error_m, 0, t.time_s.size(), 700);
-    json["from_s"] = t.time_s.front();
-    json["to_s"] = t.time_s.back();
-  }
-  json["channels"] = std::move(channels);
-  return json;
 }
 
 }  // namespace evenbeam::server

@@ -1,18 +1,8 @@
 #include "server/server.h"
 
-#include <httplib.h>
-
-#include <atomic>
-#include <nlohmann/json.hpp>
-
-#include "base/check.h"
-#include "base/hash.h"
-#include "base/input_error.h"
 #include "server/gatekeeper.h"
-#include "server/live_job.h"
-#include "server/page_data.h"
+#include "server/parts.h"
 #include "web/page_files.h"
-#include "workflow/as_json.h"
 
 namespace evenbeam::server {
 
@@ -20,7 +10,6 @@ namespace {
 
 using base::Json;
 
-constexpr std::size_t largest_question_bytes = 64 << 10;
 constexpr int stream_beat_ms = 5000;  // a silent stream says so, so that the page sees a cut connection
 
 // No script but our own, nothing from outside, no frame around the page; reports are shown in a frame of our own.
@@ -31,7 +20,16 @@ constexpr const char* page_policy =
 constexpr const char* report_policy =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; base-uri 'none'";
 
-void say(httplib::Response& response, const Json& json, int status = 200) {
+// The page's styles and scripts hold nothing of the job.
+bool is_open_to_all(const std::string& path) {
+  for (const web::PageFile& file : web::page_files())
+    if (file.path != "index.html" && path == "/" + std::string(file.path)) return true;
+  return false;
+}
+
+}  // namespace
+
+void say(httplib::Response& response, const Json& json, int status) {
   response.status = status;
   response.set_content(base::to_line(json), "application/json");
 }
@@ -44,58 +42,25 @@ Json troubles_json(const base::InputError& error) {
   return {{"message", error.what()}, {"troubles", std::move(list)}};
 }
 
-// Bad input becomes 422 with its troubles; whatever else goes wrong is ours and said as such.
-template <class Task>
-void guarded(httplib::Response& response, Task task) {
-  try {
-    task();
-  } catch (const base::InputError& error) {
-    say(response, troubles_json(error), 422);
-  } catch (const std::exception& error) {
-    say(response, {{"message", std::string("A fault of the program itself: ") + error.what()}}, 500);
-  }
-}
+Json body_of(const httplib::Request& asked) { return base::parse_json(asked.body, "the page's question"); }
 
-std::optional<double> number_of(const Json& json, const char* key) {
+std::optional<double> number_in(const Json& json, const char* key) {
   const auto found = json.find(key);
   return found != json.end() && found->is_number() ? std::optional(found->get<double>()) : std::nullopt;
 }
 
-std::string text_of(const Json& json, const char* key) {
+std::string text_in(const Json& json, const char* key) {
   const auto found = json.find(key);
   return found != json.end() && found->is_string() ? found->get<std::string>() : std::string();
 }
 
-double number_of(const httplib::Request& request, const char* key, double otherwise) {
-  try {
-    return request.has_param(key) ? std::stod(request.get_param_value(key)) : otherwise;
-  } catch (const std::exception&) {
-    return otherwise;
-  }
+std::vector<std::string> texts_in(const Json& json, const char* key) {
+  std::vector<std::string> texts;
+  const auto found = json.find(key);
+  if (found == json.end() || !found->is_array()) return texts;
+  for (const Json& one : *found) texts.push_back(one.is_string() ? one.get<std::string>() : std::string());
+  return texts;
 }
-
-}  // namespace
-
-struct Server::Parts {
-  explicit Parts(ServeRequest asked) : request(std::move(asked)), live(disk, request.places) {}
-  ServeRequest request;
-  base::RealDisk disk;
-  LiveJob live;
-  httplib::Server http;
-  std::atomic<int> streams{0};
-  std::atomic<bool> leaving{false};
-  std::mutex writing;  // one write to the job at a time
-  int port = 0;
-
-  void let_in();
-  void serve_page();
-  void serve_questions();
-  void serve_news();
-  void serve_requests_to_write();
-  void take_capture(const httplib::Request& asked, httplib::Response& response);
-  void keep_record(const httplib::Request& asked, httplib::Response& response);
-  std::shared_ptr<const workflow::Evaluation> evaluation() const;
-};
 
 std::shared_ptr<const workflow::Evaluation> Server::Parts::evaluation() const {
   auto current = live.snapshot().evaluation;
@@ -114,7 +79,7 @@ void Server::Parts::let_in() {
               .origin = asked.get_header_value("Origin"),
               .token = asked.get_header_value("X-Evenbeam-Token")};
     if (who.token.empty() && asked.has_param("token")) who.token = asked.get_param_value("token");
-    who.open_to_all = asked.path == "/page.css" || asked.path == "/page.js";
+    who.open_to_all = is_open_to_all(asked.path);
     response.set_header("X-Content-Type-Options", "nosniff");
     response.set_header("Referrer-Policy", "no-referrer");
     response.set_header("Cache-Control", "no-store");
@@ -137,30 +102,6 @@ void Server::Parts::serve_page() {
     guarded(response, [&] {
       response.set_header("Content-Security-Policy", report_policy);
       response.set_content(disk.read(base::join_path(request.places.results, "report.html")), "text/html");
-    });
-  });
-}
-
-void Server::Parts::serve_questions() {
-  http.Get("/ask/job", [this](const httplib::Request&, httplib::Response& response) {
-    guarded(response, [&] { say(response, job_json(live.snapshot(), live.doing())); });
-  });
-  http.Get("/ask/trace", [this](const httplib::Request& asked, httplib::Response& response) {
-    guarded(response, [&] {
-      say(response, trace_json(*evaluation(), asked.get_param_value("recording"), number_of(asked, "from", 0),
-                               number_of(asked, "to", 0), int(number_of(asked, "columns", 800))));
-    });
-  });
-  http.Post("/ask/forecast", [this](const httplib::Request& asked, httplib::Response& response) {
-    guarded(response, [&] {
-      const Json json = base::parse_json(asked.body, "the page's question");
-      workflow::Trial trial{.move = text_of(json, "move"),
-                            .mean_gain = number_of(json, "mean_gain").value_or(1),
-                            .skew_gain = number_of(json, "skew_gain").value_or(1),
-                            .share = number_of(json, "share"),
-                            .carriage_y_m = number_of(json, "carriage_y_m"),
-                            .payload_kg = number_of(json, "payload_kg")};
-      say(response, forecast_json(workflow::try_settings(*evaluation(), trial)));
     });
   });
 }
@@ -193,66 +134,6 @@ void Server::Parts::serve_news() {
   });
 }
 
-// A capture goes into the folder under its own name; one that is there with other content is never replaced.
-void Server::Parts::take_capture(const httplib::Request& asked, httplib::Response& response) {
-  const std::string name = asked.matches[1];
-  if (!is_capture_name(name))
-    throw base::InputError({.file = name,
-                            .found = "a name that is no plain file name of a table",
-                            .expected = "letters, digits, blank . - _ + and an ending like .csv or .txt",
-                            .next = "Rename the file and drop it again."});
-  const std::lock_guard lock(writing);
-  const std::string path = base::join_path(request.places.recordings, name);
-  if (disk.has_file(path) && base::sha256_hex(disk.read(path)) != base::sha256_hex(asked.body)) {
-    say(response,
-        {{"message",
-          "There is another capture named " + name + "; captures are never replaced. Rename the new one."}},
-        409);
-    return;
-  }
-  if (!disk.has_file(path)) {
-    disk.make_folder(request.places.recordings);
-    disk.write(path, asked.body);
-  }
-  live.look_again();
-  say(response, {{"kept", name}});
-}
-
-// Writes the journal entry, results and report of the job as it stands; with an override where one is asked for.
-void Server::Parts::keep_record(const httplib::Request& asked, httplib::Response& response) {
-  const Json json = base::parse_json(asked.body, "the page's request");
-  workflow::CommissionRequest commission{.places = request.places,
-                                         .program = request.program,
-                                         .time = request.utc_now(),
-                                         .by = text_of(json, "by"),
-                                         .browser = request.browser};
-  if (const std::string station = text_of(json, "override"); !station.empty()) {
-    const std::string reason = text_of(json, "reason");
-    if (reason.empty() || commission.by.empty())
-      throw base::InputError({.file = "override of " + station,
-                              .found = reason.empty() ? "no reason" : "no name",
-                              .expected = "a written reason and the name of who decides",
-                              .next = "Fill in both. Nothing was changed."});
-    commission.override_ = {station, reason};
-  }
-  const std::lock_guard lock(writing);
-  const workflow::Commissioned done =
-      workflow::commission(disk, commission, workflow::stations(), [](const std::string&) {});
-  live.look_again();
-  Json files = Json::array();
-  for (const std::string& file : done.files) files.push_back(base::file_name_of(file));
-  say(response, {{"entry", done.entry}, {"files", std::move(files)}, {"remarks", done.remarks}});
-}
-
-void Server::Parts::serve_requests_to_write() {
-  http.Put(R"(/captures/([^/]+))", [this](const httplib::Request& asked, httplib::Response& response) {
-    guarded(response, [&] { take_capture(asked, response); });
-  });
-  http.Post("/record", [this](const httplib::Request& asked, httplib::Response& response) {
-    guarded(response, [&] { keep_record(asked, response); });
-  });
-}
-
 Server::Server(ServeRequest request) : parts_(std::make_unique<Parts>(std::move(request))) {
   Parts& p = *parts_;
   p.http.new_task_queue = [] { return new httplib::ThreadPool(most_streams + 8); };  // streams never starve the page
@@ -262,8 +143,9 @@ Server::Server(ServeRequest request) : parts_(std::make_unique<Parts>(std::move(
   p.http.set_keep_alive_max_count(1000);
   p.let_in();
   p.serve_page();
-  p.serve_questions();
   p.serve_news();
+  p.serve_job();
+  p.serve_trials();
   p.serve_requests_to_write();
 }
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "base/check.h"
+#include "workflow/station_calls.h"
 
 namespace evenbeam::workflow {
 namespace {
@@ -127,6 +128,7 @@ Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& p
   Bench bench = bench_of(std::move(job));
   std::vector<base::StationOutcome> outcomes = run_line(bench, line, progress);
   std::move(outcomes.begin(), outcomes.end(), std::back_inserter(evaluation.stations));
+  if (bench.identified) evaluation.rehearse = rehearse_input(bench);
   evaluation.machine = std::move(bench.machine);
   evaluation.recordings = std::move(bench.recordings);
   evaluation.rules = std::move(bench.rules);

@@ -12,7 +12,7 @@
 #include "machine/machine.h"
 #include "machine/settings.h"
 #include "recording/recording.h"
-#include "rehearsal/rules.h"
+#include "rehearsal/rehearse_station.h"
 
 namespace evenbeam::workflow {
 
@@ -28,6 +28,7 @@ struct Evaluation {
   std::optional<machine::Settings> settings;             // proposed
   std::optional<identification::Identified> identified;  // for what is tried on the virtual gantry afterwards
   std::optional<homing::SearchRecipe> search;            // by marks
+  std::optional<rehearsal::RehearseInput> rehearse;      // for a session with the virtual pair; empty: not fitted yet
   std::vector<Override> overrides;                       // those in force
 };
 

@@ -1,0 +1,62 @@
+// Captures dropped on the page, the settings in the controller's words, and the record.
+import { ask, at, made, offer, post, state } from './kit.js';
+
+async function take(files) {
+  for (const file of files) {
+    at('drop-words').textContent = `${file.name}: sending`;
+    try {
+      await ask(`/captures/${encodeURIComponent(file.name)}`, { method: 'PUT', body: file });
+      at('drop-words').textContent = `${file.name} is kept; it is being evaluated.`;
+    } catch (error) { at('drop-words').textContent = error.message; return; }
+  }
+}
+
+let forms = [];
+function showForm() {
+  const form = forms.find(one => one.form === at('settings-form').value);
+  at('settings-text').textContent = form ? form.text : '';
+}
+export async function showSettings() {
+  try {
+    const settings = await ask('/ask/settings');
+    forms = settings.forms;
+    at('settings-lacking').textContent = settings.lacking.join(' ');
+    offer(at('settings-form'), forms.map(one => one.form));
+    at('settings-row').hidden = !forms.length;
+    showForm();
+  } catch (error) { at('settings-lacking').textContent = error.message; }
+}
+
+async function copySettings() {
+  try {
+    await navigator.clipboard.writeText(at('settings-text').textContent);
+    at('settings-words').textContent = 'Copied.';
+  } catch { at('settings-words').textContent = 'The browser does not allow copying here; mark the text and copy it.'; }
+}
+function saveSettings() {
+  const form = at('settings-form').value, link = made('a', { download: form === 'st' || form === 'search' ? `${form === 'st' ? 'settings' : 'search'}.st` : `settings_${form}.txt` });
+  link.href = URL.createObjectURL(new Blob([at('settings-text').textContent], { type: 'text/plain' }));
+  link.click();
+  URL.revokeObjectURL(link.href);
+}
+
+async function keepRecord(event) {
+  event.preventDefault();
+  at('record-words').textContent = 'writing …';
+  try {
+    const done = await post('/record', { by: at('by').value });
+    at('record-words').textContent = `Entry ${done.entry}; written: ${done.files.join(', ')}. ${done.remarks.join(' ')}`;
+  } catch (error) { at('record-words').textContent = error.message; }
+}
+
+export function beginRecord() {
+  at('files').onchange = () => take(at('files').files);
+  const drop = at('drop');
+  drop.ondragover = event => { event.preventDefault(); drop.classList.add('over'); };
+  drop.ondragleave = () => drop.classList.remove('over');
+  drop.ondrop = event => { event.preventDefault(); drop.classList.remove('over'); take(event.dataTransfer.files); };
+  at('settings-form').onchange = showForm;
+  at('settings-copy').onclick = copySettings;
+  at('settings-save').onclick = saveSettings;
+  at('record').onsubmit = keepRecord;
+}

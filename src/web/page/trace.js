@@ -1,0 +1,156 @@
+// Traces: drawing, zooming, panning, the line and the held place. Lowest and highest of each column come from the
+// program, so that nothing that stuck out is lost.
+import { isPlaying, play, showBridge, stopPlaying } from './bridge.js';
+import { ask, at, channelNamed, offer, shown, state, valueAt } from './kit.js';
+
+const left = 84, below = 22, above = 8;
+
+export function drawTrace(canvas, channel, from, to, marks) {
+  const ratio = window.devicePixelRatio || 1, width = canvas.clientWidth, height = canvas.clientHeight;
+  canvas.width = width * ratio; canvas.height = height * ratio;
+  const pen = canvas.getContext('2d'), css = getComputedStyle(document.documentElement);
+  pen.scale(ratio, ratio);
+  pen.clearRect(0, 0, width, height);
+  if (!channel || !channel.low.length) return;
+  const numbers = [...channel.low, ...channel.high].filter(Number.isFinite);
+  let least = Math.min(...numbers), most = Math.max(...numbers);
+  if (most - least < 1e-12) { least -= 1e-9; most += 1e-9; }
+  const bottom = height - below, right = width - 8;
+  const x = i => left + (right - left) * i / Math.max(1, channel.low.length - 1);
+  const y = value => bottom - (bottom - above) * (value - least) / (most - least);
+  pen.font = '12px system-ui'; pen.fillStyle = css.getPropertyValue('--quiet');
+  pen.strokeStyle = css.getPropertyValue('--rim');
+  for (const part of [0, 0.5, 1]) {
+    const value = least + part * (most - least);
+    pen.fillText(shown(value, channel.unit), 4, y(value) + (part === 1 ? 10 : part === 0 ? -2 : 4));
+    pen.beginPath(); pen.moveTo(left, y(value)); pen.lineTo(right, y(value)); pen.stroke();
+    const t = from + part * (to - from), label = `${t.toPrecision(5)} s`;
+    pen.fillText(label, part === 1 ? right - pen.measureText(label).width : left + part * (right - left), height - 6);
+  }
+  const side = channel.name.endsWith(' A') ? '--a' : channel.name.endsWith(' B') ? '--b' : '--ink';
+  pen.strokeStyle = css.getPropertyValue(side); pen.lineWidth = 1.3;
+  if (side === '--b') pen.setLineDash([6, 3]);
+  pen.beginPath();
+  let on = false;
+  channel.low.forEach((low, i) => {
+    if (low === null) { on = false; return; }
+    if (on) pen.lineTo(x(i), y(low)); else pen.moveTo(x(i), y(low));
+    if (channel.high[i] !== low) pen.lineTo(x(i), y(channel.high[i]));
+    on = true;
+  });
+  pen.stroke(); pen.setLineDash([]);
+  for (const mark of marks) {
+    if (mark.place < 0 || mark.place > 1) continue;
+    const place = left + mark.place * (right - left);
+    pen.strokeStyle = css.getPropertyValue('--stop'); pen.setLineDash(mark.held ? [2, 4] : []);
+    pen.beginPath(); pen.moveTo(place, above); pen.lineTo(place, bottom); pen.stroke();
+    if (mark.words) { pen.fillStyle = css.getPropertyValue('--ink'); pen.fillText(mark.words, Math.min(place + 4, right - 90), above + 12); }
+  }
+  pen.setLineDash([]);
+}
+
+const span = () => state.trace.to_s - state.trace.from_s;
+const timeHere = () => state.trace.from_s + state.place * span();
+const chosenChannel = () => channelNamed(state.trace, at('channel').value) || state.trace.channels[0];
+
+export function showTrace() {
+  const trace = state.trace;
+  if (!trace) return;
+  const chosen = chosenChannel(), marks = [{ place: state.place }];
+  for (const mark of trace.marks || []) marks.push({ place: (mark.t - trace.from_s) / span(), held: true, words: mark.words });
+  if (state.held) marks.push({ place: (state.held.t - trace.from_s) / span(), held: true, words: 'held' });
+  drawTrace(at('trace'), chosen, trace.from_s, trace.to_s, marks);
+  at('time-words').textContent = `${timeHere().toFixed(4)} s`;
+  if (!chosen) { at('trace-words').textContent = 'This recording has nothing to draw.'; showBridge(); return; }
+  const value = valueAt(trace, chosen.name, state.place), singly = trace.samples <= chosen.low.length;
+  let words = `${chosen.name} ${shown(value, chosen.unit)} at the line; ${trace.samples} samples${singly ? ', each drawn' : ', lowest and highest of each column drawn'}.`;
+  if (state.held && state.held.channel === chosen.name && value !== null)
+    words += ` From the held place: ${(timeHere() - state.held.t).toFixed(4)} s, ${shown(value - state.held.value, chosen.unit)}.`;
+  at('trace-words').textContent = words;
+  showBridge();
+}
+
+export function showVirtual(words, run, marks = []) {
+  if (!run.channels.length) return;
+  state.trace = { virtual: words, recording: null, from_s: run.from_s, to_s: run.to_s, samples: run.samples, carriage_y_m: run.carriage_y_m, channels: run.channels, marks };
+  state.place = 0;
+  state.held = null;
+  offer(at('channel'), run.channels.map(channel => channel.name));
+  showTrace();
+  play(showTrace);
+  at('bridge-head').scrollIntoView({ block: 'nearest' });
+}
+
+const known = () => state.job.recordings.find(one => one.name === at('recording').value);
+export async function openRecording(name, from, to) {
+  at('recording').value = name;
+  if (!known()) return;
+  stopPlaying();
+  state.held = null;
+  state.view = from !== null && from !== undefined && to > from ? [from, to] : [known().from_s, known().to_s];
+  await loadTrace();
+}
+
+// One question at a time; a view that was asked for meanwhile comes next. While it moves, the shown channel alone.
+let busy = false, again = null, settle = 0;
+export async function loadTrace(alone = false) {
+  if (!at('recording').value || !state.view) return;
+  if (busy) { again = { alone }; return; }
+  busy = true;
+  clearTimeout(settle);
+  const channel = alone && state.trace && !state.trace.virtual ? at('channel').value : '';
+  const query = new URLSearchParams({ recording: at('recording').value, from: state.view[0], to: state.view[1], columns: Math.max(200, Math.round(at('trace').clientWidth)), channel });
+  try {
+    state.trace = await ask(`/ask/trace?${query}`);
+    if (!channel) offer(at('channel'), state.trace.channels.map(one => one.name));
+    else settle = setTimeout(loadTrace, 150);
+    showTrace();
+  } catch (error) { at('trace-words').textContent = error.message; }
+  busy = false;
+  if (again) { const next = again; again = null; loadTrace(next.alone); }
+}
+
+function zoom(factor, around = 0.5) {
+  if (!state.view || !known()) return;
+  const [from, to] = state.view, centre = from + around * (to - from);
+  const fewest = 4 * (known().to_s - known().from_s) / known().samples, half = Math.max((to - from) * factor, fewest);
+  state.view = [Math.max(known().from_s, centre - half * around), Math.min(known().to_s, centre + half * (1 - around))];
+  loadTrace();
+}
+export function pan(part) {
+  if (!state.view || !known()) return;
+  const length = state.view[1] - state.view[0];
+  const from = Math.min(Math.max(state.view[0] + part * length, known().from_s), Math.max(known().from_s, known().to_s - length));
+  state.view = [from, from + length];
+  loadTrace(true);
+}
+
+export function beginTraces() {
+  at('recording').onchange = () => openRecording(at('recording').value);
+  at('channel').onchange = showTrace;
+  at('time').oninput = () => { stopPlaying(); state.place = at('time').value / 1000; showTrace(); };
+  at('closer').onclick = () => zoom(0.5, state.place);
+  at('wider').onclick = () => zoom(2);
+  at('whole').onclick = () => openRecording(at('recording').value);
+  at('play').onclick = () => isPlaying() ? stopPlaying() : play(showTrace);
+  at('virtual-stop').onclick = stopPlaying;
+  at('hold').onclick = () => {
+    const chosen = state.trace && chosenChannel();
+    if (chosen) state.held = { t: timeHere(), channel: chosen.name, value: valueAt(state.trace, chosen.name, state.place) ?? 0 };
+    showTrace();
+  };
+  const canvas = at('trace'), part = event => Math.max(0, Math.min(1, (event.offsetX - left) / (canvas.clientWidth - left - 8)));
+  canvas.addEventListener('wheel', event => { event.preventDefault(); zoom(event.deltaY < 0 ? 0.7 : 1.4, part(event)); }, { passive: false });
+  canvas.onkeydown = event => {
+    const task = { '+': () => zoom(0.5, state.place), '-': () => zoom(2), ArrowLeft: () => pan(-0.25), ArrowRight: () => pan(0.25), Home: () => openRecording(at('recording').value) }[event.key];
+    if (task) { event.preventDefault(); task(); }
+  };
+  let from = null, moved = false;
+  canvas.onpointerdown = event => { from = event.clientX; moved = false; canvas.setPointerCapture(event.pointerId); };
+  canvas.onpointermove = event => {
+    if (from === null || Math.abs(event.clientX - from) < 2) return;
+    const way = (from - event.clientX) / canvas.clientWidth;
+    from = event.clientX; moved = true; pan(way);
+  };
+  canvas.onpointerup = event => { if (!moved) { stopPlaying(); state.place = part(event); at('time').value = 1000 * state.place; showTrace(); } from = null; };
+}
