@@ -92,24 +92,7 @@ struct Mode {
   double yaw_push_n = 0;         // on A, taken from B: what a thrown carriage does to the bridge, -m h y_c''/L
 };
 
-// z' of the mode; `one` scales its constants (1 for the state, 0 for higher coefficients of the series).
-State rate(const EventModel& model, const Mode& mode, const State& z, double one);
-// Commanded newtons before the clip.
-double wanted_a_n(const EventModel& model, const Mode& mode, const State& z);
-double wanted_b_n(const EventModel& model, const Mode& mode, const State& z);
-// Friction that a standing side would need to go on standing.
-double holding_a_n(const EventModel& model, const Mode& mode, const State& z);
-double holding_b_n(const EventModel& model, const Mode& mode, const State& z);
-// Motion, guide spring; J.
+// Motion and guide spring, J.
 double energy_j(const EventModel& model, const State& z);
-
-// The series of one mode over one step.
-inline constexpr int series_order = 10;
-struct Series {
-  std::array<State, series_order + 1> terms;
-  double length_s = 0;  // the step over which it is good
-};
-Series series(const EventModel& model, const Mode& mode, const State& z, double longest_s);
-State at(const Series& series, double time_s);
 
 }  // namespace evenbeam::protection

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "base/check.h"
+#include "protection/coasting.h"
 #include "protection/stepper.h"
 
 namespace evenbeam::protection {
@@ -34,6 +35,7 @@ struct Running {
   double reaction_s = never_s, ramp_end_s = never_s, off_s = never_s, brake_a_s = never_s, brake_b_s = never_s;
   double end_s = never_s;
   bool reacted = false, reference_runs = true;
+  bool unsettled = true;  // who stands and whose output is clipped may have changed
 };
 
 SideMode& failed(Running& r) { return r.scenario.side == FaultySide::a ? r.mode.a : r.mode.b; }
@@ -80,7 +82,7 @@ void break_it(Running& r) {
   const bool at_a = r.scenario.side == FaultySide::a;
   const SideModel& side = at_a ? m.a : m.b;
   SideMode& mode = failed(r);
-  const double wanted = at_a ? wanted_a_n(m, r.mode, r.z) : wanted_b_n(m, r.mode, r.z);
+  const double wanted = watched_at(m, r.mode, r.z)[at_a ? wanted_a : wanted_b];
   const double with = r.mode.direction >= 0 ? 1 : -1, sign = r.scenario.late_a ? 1 : -1;
   switch (r.scenario.fault) {
     case FaultKind::side_off:
@@ -174,23 +176,27 @@ void react(Running& r) {
 
 // What is due at this instant.
 void due(Running& r) {
-  const EventModel& m = r.model;
-  const auto reached = [&](double t) { return t <= r.now_s + 1e-12; };
-  if (r.reference_runs) follow_reference(r.ordinary.move, r.now_s, r.mode, r.z);
+  const auto reached = [&](double& t) {
+    if (t > r.now_s + 1e-12) return false;
+    t = never_s;
+    return r.unsettled = true;
+  };
+  if (r.reference_runs) {
+    const Mode before = r.mode;
+    follow_reference(r.ordinary.move, r.now_s, r.mode, r.z);
+    r.unsettled = r.unsettled || before.jerk_m_per_s3 != r.mode.jerk_m_per_s3 || before.direction != r.mode.direction;
+  }
   if (!r.reacted && reached(r.reaction_s)) react(r);
   if (reached(r.ramp_end_s)) {
-    r.ramp_end_s = never_s;
     r.z[v_ref] = r.z[a_ref] = 0;
     r.mode.direction = 0;
   }
-  if (reached(r.off_s)) {
-    r.off_s = never_s;
-    r.mode.a.output = r.mode.b.output = Output::none;
-  }
+  if (reached(r.off_s)) r.mode.a.output = r.mode.b.output = Output::none;
   if (reached(r.carriage.next_s)) throw_on(r);
-  if (reached(r.brake_a_s)) r.brake_a_s = never_s, r.mode.a.extra_coulomb_n += r.scenario.sizes.brake_a_n;
-  if (reached(r.brake_b_s)) r.brake_b_s = never_s, r.mode.b.extra_coulomb_n += r.scenario.sizes.brake_b_n;
-  settle_mode(m, r.mode, r.z);
+  if (reached(r.brake_a_s)) r.mode.a.extra_coulomb_n += r.scenario.sizes.brake_a_n;
+  if (reached(r.brake_b_s)) r.mode.b.extra_coulomb_n += r.scenario.sizes.brake_b_n;
+  if (r.unsettled) settle_mode(r.model, r.mode, r.z);
+  r.unsettled = false;
 }
 
 double next_due(const Running& r) {
@@ -211,8 +217,19 @@ bool stands(const Running& r) {
          spring + std::abs(r.z[f_b]) <= m.b.coulomb_n + mode.b.extra_coulomb_n;
 }
 
+// Nothing more is to be learnt: the answer asked for is known, or the bridge coasts and no larger skew can come.
+bool is_answered(const Running& r) {
+  const double peak = r.out.peak_skew_m, asked = r.scenario.asked_m;
+  if (asked > 0 && peak > asked) return true;
+  const bool coasts = r.reacted && r.mode.a.output == Output::none && r.mode.b.output == Output::none &&
+                      !std::isfinite(std::min({r.brake_a_s, r.brake_b_s, r.carriage.next_s})) &&
+                      r.mode.yaw_push_n == 0;
+  if (!coasts || r.scenario.to_standstill) return false;
+  return largest_skew_to_come_m(r.model, r.mode, r.z) <= std::max(peak, asked);
+}
+
 void keep_trace(Running& r, const Step& step, double from_s, const Mode& mode) {
-  constexpr int points = 5;
+  constexpr int points = 10;
   const EventModel& m = r.model;
   for (int i = 0; i <= points; ++i) {
     const double t = step.length_s * i / points;
@@ -238,10 +255,11 @@ void one_step(Running& r, double longest_step) {
   const double room = next_due(r) - r.now_s;
   const Step step = advance(r.model, r.mode, r.z, std::min(longest_step, room), levels);
   r.now_s = step.met == Met::length && step.length_s >= room * (1 - 1e-12) ? r.now_s + room : r.now_s + step.length_s;
-  const Peak peak = largest_skew(step);
+  const Peak peak = largest_skew(step, r.out.peak_skew_m);
   if (peak.size > r.out.peak_skew_m) r.out.peak_skew_m = peak.size, r.out.peak_at_s = from_s + peak.at_s;
   if (r.scenario.trace) keep_trace(r, step, from_s, before);
   if (step.met == Met::skew_trip || step.met == Met::following_trip) see(r);
+  r.unsettled = step.met != Met::length;
   // Dead outputs leave only a tail; below this it is nothing.
   if (r.mode.a.output == Output::none && std::abs(r.z[f_a]) < 1e-3) r.z[f_a] = 0;
   if (r.mode.b.output == Output::none && std::abs(r.z[f_b]) < 1e-3) r.z[f_b] = 0;
@@ -271,7 +289,7 @@ FaultOutcome run_fault(const OrdinaryMove& ordinary, const Scenario& scenario) {
       r.out.stands = true;
       break;
     }
-    if (r.now_s >= r.end_s - 1e-12) break;
+    if (r.now_s >= r.end_s - 1e-12 || is_answered(r)) break;
     one_step(r, longest);
   }
   r.out.finished = steps < most_steps;

@@ -28,7 +28,8 @@ struct Scenario {
   TripLevels trip;
   FaultSizes sizes;
   bool late_a = true;          // which brake is late; or which way a feedback slips, a carriage runs
-  bool to_standstill = false;  // else ends a few yaw periods after the reaction
+  bool to_standstill = false;  // else ends a few yaw periods after the reaction, or once no larger skew can come
+  double asked_m = 0;          // > 0: ends as soon as it is known whether the peak passes this
   bool trace = false;
 };
 

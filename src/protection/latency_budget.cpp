@@ -13,7 +13,7 @@ constexpr int kTried = 10, kHalvings = 5;
 double first_held(const OrdinaryMove& place, Scenario s, double highest_s, double limit_m, int& runs) {
   const auto held = [&](double latency) {
     s.latency_s = latency;
-    return peak_over_instants(place, s, runs) <= limit_m;
+    return holds_at_all_instants(place, s, limit_m, runs);
   };
   const double ratio = std::pow(longest_latency_s / kShortest_s, 1.0 / (kTried - 1));
   double low = 0, high = kShortest_s;
@@ -31,17 +31,17 @@ double first_held(const OrdinaryMove& place, Scenario s, double highest_s, doubl
 
 }  // namespace
 
-double peak_over_instants(const OrdinaryMove& place, Scenario s, int& runs) {
-  const double own_s = s.fault_s;
-  double peak = 0;
-  const auto one = [&](double t) {
+bool holds_at_all_instants(const OrdinaryMove& place, Scenario s, double limit_m, int& runs) {
+  const double own_s = std::min(s.fault_s, place.move.duration_s);
+  s.asked_m = limit_m;
+  const auto holds = [&](double t) {
     s.fault_s = t;
     ++runs;
-    peak = std::max(peak, run_fault(place, s).peak_skew_m);
+    return run_fault(place, s).peak_skew_m <= limit_m;
   };
-  for (double t : instants(place)) one(t);
-  one(std::min(own_s, place.move.duration_s));
-  return peak;
+  if (!holds(own_s)) return false;  // its own instant first: the likeliest to fail
+  const std::vector<double> all = instants(place);
+  return std::all_of(all.begin(), all.end(), holds);
 }
 
 std::optional<double> latency_budget_s(const SearchRange& range, const Worst& worst, const SearchOptions& options,
@@ -49,14 +49,14 @@ std::optional<double> latency_budget_s(const SearchRange& range, const Worst& wo
   if (worst.place == nullptr) return std::nullopt;
   Scenario s = worst.scenario;
   s.latency_s = 0;
-  if (peak_over_instants(*worst.place, s, runs) > limit_m) return std::nullopt;
+  if (!holds_at_all_instants(*worst.place, s, limit_m, runs)) return std::nullopt;
   double budget = first_held(*worst.place, s, longest_latency_s, limit_m, runs);
   for (const OrdinaryMove& place : range.coarse)
     for (Scenario other : variants(worst.fault, worst.reaction, options)) {
       other.trip = worst.scenario.trip;
       other.latency_s = budget;
       other.fault_s = s.fault_s;
-      if (budget <= 0 || peak_over_instants(place, other, runs) <= limit_m) continue;
+      if (budget <= 0 || holds_at_all_instants(place, other, limit_m, runs)) continue;
       budget = first_held(place, other, budget, limit_m, runs);
     }
   return budget;

@@ -14,7 +14,7 @@ inline constexpr double longest_latency_s = 0.5;
 std::optional<double> latency_budget_s(const SearchRange& range, const Worst& worst, const SearchOptions& options,
                                        double limit_m, int& runs);
 
-// Peak over the instants at the scenario's place, side and way.
-double peak_over_instants(const OrdinaryMove& place, Scenario scenario, int& runs);
+// Whether the scenario's place, side and way keep inside the limit at every instant looked at and at its own.
+bool holds_at_all_instants(const OrdinaryMove& place, Scenario scenario, double limit_m, int& runs);
 
 }  // namespace evenbeam::protection

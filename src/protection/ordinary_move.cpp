@@ -8,6 +8,12 @@
 
 namespace evenbeam::protection {
 
+namespace {
+
+constexpr int looks = 4;  // a step, for peaks
+
+}  // namespace
+
 void follow_reference(const trajectory::Move& move, double time_s, Mode& mode, State& z) {
   mode.jerk_m_per_s3 = 0;
   mode.direction = 0;
@@ -64,8 +70,12 @@ OrdinaryMove ordinary_move(const EventModel& model, const Place& place, const tr
     const Step step = advance(model, mode, z, std::min(longest, border_s - now), {never_s, never_s});
     const bool whole = step.met == Met::length && step.length_s >= (border_s - now) * (1 - 1e-12);
     now = whole ? border_s : now + step.length_s;
-    out.peak_skew_m = std::max(out.peak_skew_m, std::abs(z[skew_error]));
-    out.peak_following_m = std::max(out.peak_following_m, std::abs(z[mean_error]) + std::abs(z[skew_error]) / 2);
+    for (int i = 1; i <= looks; ++i) {
+      const State seen = at(step.series, step.length_s * i / looks);
+      out.peak_skew_m = std::max(out.peak_skew_m, std::abs(seen[skew_error]));
+      out.peak_following_m =
+          std::max(out.peak_following_m, std::abs(seen[mean_error]) + std::abs(seen[skew_error]) / 2);
+    }
   }
   // At rest in the end: no faster than a thousandth of the move's speed, and not skewed as never before.
   const double moves = std::max(std::abs(z[v_a]), std::abs(z[v_b]));
@@ -85,7 +95,8 @@ double straightening_peak_m(const EventModel& model, double way_m, double rate_m
     const double border_s = now < moves_s ? moves_s : end_s;
     const Step step = advance(model, mode, z, std::min(longest_step_s(model), border_s - now), {never_s, never_s});
     now = step.met == Met::length && step.length_s >= (border_s - now) * (1 - 1e-12) ? border_s : now + step.length_s;
-    peak = std::max(peak, std::abs(z[skew_error]));
+    for (int i = 1; i <= looks; ++i)
+      peak = std::max(peak, std::abs(at(step.series, step.length_s * i / looks)[skew_error]));
   }
   return steps < most_steps && std::isfinite(peak) ? peak : never_s;
 }

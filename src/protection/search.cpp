@@ -21,12 +21,6 @@ bool same_on_both_sides(FaultKind fault) {
   return power_is_gone(fault) || fault == FaultKind::command_step || fault == FaultKind::carriage_thrown;
 }
 
-struct Candidate {
-  double peak_skew_m = 0;
-  Scenario scenario;
-  const OrdinaryMove* place = nullptr;
-};
-
 double look(Worst& worst, const OrdinaryMove& ordinary, const Scenario& s) {
   const FaultOutcome out = run_fault(ordinary, s);
   ++worst.runs;
@@ -122,30 +116,57 @@ Worst worst_case(const SearchRange& range, FaultKind fault, Reaction reaction, c
         s.fault_s = t;
         all.push_back({look(worst, place, s), s, &place});
       }
-  if (!options.refine || worst.place == nullptr) return worst;
-  std::vector<Candidate> best = best_of(std::move(all)), elsewhere;
-  for (Candidate& c : best) narrow(worst, c);
-  for (const Candidate& c : best)
+  worst.best = best_of(std::move(all));
+  if (options.refine) refine(range, worst);
+  return worst;
+}
+
+void refine(const SearchRange& range, Worst& worst) {
+  std::vector<Candidate> elsewhere;
+  for (Candidate& c : worst.best) narrow(worst, c);
+  for (const Candidate& c : worst.best)
     for (const OrdinaryMove& place : range.fine)
       if (std::abs(place.move.duration_s - c.place->move.duration_s) < 1e-9)
         elsewhere.push_back({look(worst, place, c.scenario), c.scenario, &place});
   for (Candidate& c : best_of(std::move(elsewhere))) narrow(worst, c);
-  return worst;
+}
+
+Reaction same_as(FaultKind fault, Reaction reaction) {
+  if (power_is_gone(fault) && reaction != Reaction::dynamic_braking) return Reaction::off;
+  if (reaction == Reaction::follow && !one_drive_failed(fault)) return Reaction::controlled_stop;
+  return reaction;
 }
 
 std::vector<Worst> worst_cases(const SearchRange& range, const std::vector<Pair>& pairs, const SearchOptions& options,
                                int threads, const std::function<bool(double)>& progress) {
   std::vector<Worst> out(pairs.size());
+  // A pair that is the same as an earlier one takes its answer.
+  std::vector<size_t> first(pairs.size()), own;
+  for (size_t i = 0; i < pairs.size(); ++i) {
+    const Reaction reaction = same_as(pairs[i].fault, pairs[i].reaction);
+    first[i] = i;
+    for (size_t j = 0; j < i && first[i] == i; ++j)
+      if (pairs[j].fault == pairs[i].fault && same_as(pairs[j].fault, pairs[j].reaction) == reaction) first[i] = j;
+    if (first[i] == i) own.push_back(i);
+  }
   std::atomic<bool> cancelled{false};
   std::mutex reporting;
   size_t done = 0;
-  base::side_by_side(pairs.size(), static_cast<size_t>(threads), [&](size_t i) {
+  base::side_by_side(own.size(), static_cast<size_t>(threads), [&](size_t k) {
     if (cancelled) return;
+    const size_t i = own[k];
     out[i] = worst_case(range, pairs[i].fault, pairs[i].reaction, options);
     const std::lock_guard lock(reporting);
     ++done;
-    if (progress && !progress(static_cast<double>(done) / static_cast<double>(pairs.size()))) cancelled = true;
+    if (progress && !progress(static_cast<double>(done) / static_cast<double>(own.size()))) cancelled = true;
   });
+  for (size_t i = 0; i < pairs.size() && !cancelled; ++i) {
+    if (first[i] == i) continue;
+    out[i] = out[first[i]];
+    out[i].runs = 0;
+    out[i].reaction = out[i].scenario.reaction = pairs[i].reaction;
+    for (Candidate& c : out[i].best) c.scenario.reaction = pairs[i].reaction;
+  }
   if (cancelled) out.clear();
   return out;
 }

@@ -19,6 +19,11 @@ struct SearchOptions {
   FaultSizes sizes;
   bool refine = true;
 };
+struct Candidate {
+  double peak_skew_m = 0;
+  Scenario scenario;
+  const OrdinaryMove* place = nullptr;
+};
 struct Worst {
   FaultKind fault = FaultKind::side_off;
   Reaction reaction = Reaction::off;
@@ -28,17 +33,23 @@ struct Worst {
   bool seen = false;
   bool finished = true;
   int runs = 0;
+  std::vector<Candidate> best;  // of the coarse look: what `refine` follows
 };
 // Instants of the coarse search: borders of the phases and the middles between.
 std::vector<double> instants(const OrdinaryMove& ordinary);
 // Sides, late brakes and ways that a fault under a reaction can take; instant not set.
 std::vector<Scenario> variants(FaultKind fault, Reaction reaction, const SearchOptions& options);
 Worst worst_case(const SearchRange& range, FaultKind fault, Reaction reaction, const SearchOptions& options);
+// The second half of a search whose coarse look is done: narrows, tries the fine places, narrows again.
+void refine(const SearchRange& range, Worst& worst);
 
 struct Pair {
   FaultKind fault = FaultKind::side_off;
   Reaction reaction = Reaction::off;
 };
+// Another reaction that does the very same to this fault, where there is one that comes sooner in the list: power
+// that is gone leaves nothing to control, and where both drives are well nobody has to follow.
+Reaction same_as(FaultKind fault, Reaction reaction);
 // All pairs on `threads` threads, in the order given. `progress` is called with the part done (from one thread at a
 // time); returning false cancels, then nothing is returned.
 std::vector<Worst> worst_cases(const SearchRange& range, const std::vector<Pair>& pairs, const SearchOptions& options,

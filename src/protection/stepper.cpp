@@ -10,143 +10,212 @@ namespace {
 // A clipped side counts as free again a little below its peak: the held integral would else switch it to and fro.
 constexpr double kFreeAgain = 0.995;
 constexpr int kLooks = 4;  // per step, for events; a step is short against everything that happens in it
+constexpr size_t kRooms = 8;
 
-// Positive while the mode holds; an event is where it falls through zero.
-struct Watch {
-  std::array<double, 8> room{};  // in the order of Met, from stops_a
+// One quantity of a series as a polynomial of time.
+struct Quantity {
+  const double* terms = nullptr;
+  size_t stride = 0, count = 0;
+  double strays = 0;  // within the step
+};
+Quantity of_state(const Series& s, size_t i) {
+  return {&s.terms[0][i], state_size, series_order + 1, s.strays.at(i)};
+}
+Quantity of_watched(const Series& s, size_t i) {
+  return {&s.watched[0][i], watched_size, series_order, s.watched_strays[i]};
+}
+double value(const Quantity& q, double time_s) {
+  double out = 0;
+  for (size_t k = q.count; k-- > 0;) out = out * time_s + q.terms[k * q.stride];
+  return out;
+}
+
+// Rooms are positive while the mode holds; an event is where one falls through zero. In the order of Met, from
+// stops_a.
+struct Rooms {
+  const EventModel& m;
+  const Mode& mode;
+  const Levels& levels;
+  const Series& s;
+
+  Quantity quantity(size_t room) const {
+    switch (room) {
+      case 0:
+        return of_state(s, v_a);
+      case 1:
+        return of_state(s, v_b);
+      case 2:
+        return of_watched(s, hold_a);
+      case 3:
+        return of_watched(s, hold_b);
+      case 4:
+        return of_watched(s, wanted_a);
+      case 5:
+        return of_watched(s, wanted_b);
+      default:
+        return of_state(s, skew_error);
+    }
+  }
+  bool watched(size_t room) const {
+    const auto clips = [](const SideMode& side) {
+      return side.output == Output::loop || side.output == Output::follow;
+    };
+    switch (room) {
+      case 0:
+        return mode.a.slides != 0;
+      case 1:
+        return mode.b.slides != 0;
+      case 2:
+        return mode.a.slides == 0;
+      case 3:
+        return mode.b.slides == 0;
+      case 4:
+        return clips(mode.a);
+      case 5:
+        return clips(mode.b);
+      case 6:
+        return std::isfinite(levels.skew_m);
+      default:
+        return std::isfinite(levels.following_m);
+    }
+  }
+  double room(size_t which, double x, double mean_error_m) const {
+    const auto clip = [x](const SideModel& side, const SideMode& one) {
+      return one.clip == 0 ? side.peak_n - std::abs(x) : one.clip * x - kFreeAgain * side.peak_n;
+    };
+    switch (which) {
+      case 0:
+        return mode.a.slides * x;
+      case 1:
+        return mode.b.slides * x;
+      case 2:
+        return m.a.coulomb_n + mode.a.extra_coulomb_n - std::abs(x);
+      case 3:
+        return m.b.coulomb_n + mode.b.extra_coulomb_n - std::abs(x);
+      case 4:
+        return clip(m.a, mode.a);
+      case 5:
+        return clip(m.b, mode.b);
+      case 6:
+        return levels.skew_m - std::abs(x);
+      default:  // the worse of both sides
+        return levels.following_m - std::abs(mean_error_m) - std::abs(x) / 2;
+    }
+  }
+  double at(size_t which, double time_s) const {
+    return room(which, value(quantity(which), time_s), which == 7 ? value(of_state(s, mean_error), time_s) : 0);
+  }
+  // No room changes faster than its quantities: what cannot reach zero is not looked at.
+  bool may_end(size_t which) const {
+    if (!watched(which)) return false;
+    const Quantity q = quantity(which);
+    const double strays = q.strays + (which == 7 ? s.strays[mean_error] : 0);
+    return room(which, q.terms[0], s.terms[0][mean_error]) <= strays;
+  }
 };
 
-double clip_room(const SideModel& side, const SideMode& mode, double wanted) {
-  if (mode.output != Output::loop && mode.output != Output::follow) return 1;
-  return mode.clip == 0 ? side.peak_n - std::abs(wanted) : mode.clip * wanted - kFreeAgain * side.peak_n;
-}
-
-Watch watch(const EventModel& m, const Mode& mode, const State& z, const Levels& levels) {
-  Watch w;
-  w.room.fill(1);
-  if (mode.a.slides != 0) w.room[0] = mode.a.slides * z[v_a];
-  if (mode.b.slides != 0) w.room[1] = mode.b.slides * z[v_b];
-  if (mode.a.slides == 0) w.room[2] = m.a.coulomb_n + mode.a.extra_coulomb_n - std::abs(holding_a_n(m, mode, z));
-  if (mode.b.slides == 0) w.room[3] = m.b.coulomb_n + mode.b.extra_coulomb_n - std::abs(holding_b_n(m, mode, z));
-  w.room[4] = clip_room(m.a, mode.a, wanted_a_n(m, mode, z));
-  w.room[5] = clip_room(m.b, mode.b, wanted_b_n(m, mode, z));
-  w.room[6] = levels.skew_m - std::abs(z[skew_error]);
-  w.room[7] = levels.following_m - std::abs(z[mean_error]) - std::abs(z[skew_error]) / 2;  // the worse of both sides
-  return w;
-}
-
-// Where `which` falls through zero between two looks.
-double root(const EventModel& m, const Mode& mode, const Series& s, const Levels& levels, size_t which, double from,
-            double to) {
+double root(const Rooms& rooms, size_t which, double from, double to) {
   for (int i = 0; i < 60 && to - from > 1e-12; ++i) {
     const double middle = (from + to) / 2;
-    (watch(m, mode, at(s, middle), levels).room[which] > 0 ? from : to) = middle;
+    (rooms.at(which, middle) > 0 ? from : to) = middle;
   }
   return to;
 }
 
-void apply(const EventModel& m, Mode& mode, State& z, Met met) {
-  switch (met) {
-    case Met::stops_a:
-      z[v_a] = 0, mode.a.slides = 0;
-      break;
-    case Met::stops_b:
-      z[v_b] = 0, mode.b.slides = 0;
-      break;
-    case Met::breaks_a:
-      mode.a.slides = holding_a_n(m, mode, z) > 0 ? 1 : -1;
-      break;
-    case Met::breaks_b:
-      mode.b.slides = holding_b_n(m, mode, z) > 0 ? 1 : -1;
-      break;
-    case Met::clip_a:
-      mode.a.clip = mode.a.clip != 0 ? 0 : (wanted_a_n(m, mode, z) > 0 ? 1 : -1);
-      break;
-    case Met::clip_b:
-      mode.b.clip = mode.b.clip != 0 ? 0 : (wanted_b_n(m, mode, z) > 0 ? 1 : -1);
-      break;
-    case Met::length:
-    case Met::skew_trip:
-    case Met::following_trip:
-      break;
+// First instant of the step at which the room is used up; false where it is not. A trip
+// already passed is no event again; what has just begun to slide starts at zero speed.
+bool first_end(const Rooms& rooms, size_t which, double& when_s) {
+  double before = rooms.at(which, 0), from = 0;
+  for (int look = 1; look <= kLooks; ++look) {
+    const double to = rooms.s.length_s * look / kLooks, after = rooms.at(which, to);
+    if (after <= 0 && (before > 0 || which < 6)) {
+      when_s = before > 0 ? root(rooms, which, from, to) : to;
+      return true;
+    }
+    before = after, from = to;
   }
+  return false;
+}
+
+void apply(Mode& mode, State& z, const Watched& w, Met met) {
+  const auto sign = [](double x) { return x > 0 ? 1 : -1; };
+  if (met == Met::stops_a) z[v_a] = 0, mode.a.slides = 0;
+  if (met == Met::stops_b) z[v_b] = 0, mode.b.slides = 0;
+  if (met == Met::breaks_a) mode.a.slides = sign(w[hold_a]);
+  if (met == Met::breaks_b) mode.b.slides = sign(w[hold_b]);
+  if (met == Met::clip_a) mode.a.clip = mode.a.clip != 0 ? 0 : sign(w[wanted_a]);
+  if (met == Met::clip_b) mode.b.clip = mode.b.clip != 0 ? 0 : sign(w[wanted_b]);
 }
 
 }  // namespace
 
+Watched watched_at(const EventModel& m, const Mode& mode, const State& z) {
+  State unused;
+  Watched out;
+  rates(law_of(m, mode), z, 1, unused, out);
+  return out;
+}
+
 void settle_mode(const EventModel& m, Mode& mode, State& z) {
+  Watched w = watched_at(m, mode, z);
   const auto clip = [](const SideModel& side, SideMode& s, double wanted) {
     const bool loop = s.output == Output::loop || s.output == Output::follow;
     s.clip = loop && std::abs(wanted) > side.peak_n ? (wanted > 0 ? 1 : -1) : 0;
   };
-  clip(m.a, mode.a, wanted_a_n(m, mode, z));
-  clip(m.b, mode.b, wanted_b_n(m, mode, z));
+  clip(m.a, mode.a, w[wanted_a]);
+  clip(m.b, mode.b, w[wanted_b]);
+  const auto breaks = [](const SideModel& side, SideMode& s, double holds) {
+    if (s.slides != 0 || std::abs(holds) <= side.coulomb_n + s.extra_coulomb_n) return false;
+    s.slides = holds > 0 ? 1 : -1;
+    return true;
+  };
   // Twice: one side's start changes what holds the other.
   for (int pass = 0; pass < 2; ++pass) {
-    const double a = holding_a_n(m, mode, z);
-    if (mode.a.slides == 0 && std::abs(a) > m.a.coulomb_n + mode.a.extra_coulomb_n) mode.a.slides = a > 0 ? 1 : -1;
-    const double b = holding_b_n(m, mode, z);
-    if (mode.b.slides == 0 && std::abs(b) > m.b.coulomb_n + mode.b.extra_coulomb_n) mode.b.slides = b > 0 ? 1 : -1;
+    if (breaks(m.a, mode.a, w[hold_a])) w = watched_at(m, mode, z);
+    if (breaks(m.b, mode.b, w[hold_b])) w = watched_at(m, mode, z);
   }
 }
 
 Step advance(const EventModel& m, Mode& mode, State& z, double longest_s, const Levels& levels) {
   Step step{.series = series(m, mode, z, longest_s)};
   step.length_s = step.series.length_s;
-  Watch before = watch(m, mode, z, levels);
-  // What has just begun to slide starts at zero speed; its first look counts from just after the start.
-  double from = 0;
-  State end = z;
-  for (int look = 1; look <= kLooks; ++look) {
-    const double to = step.series.length_s * look / kLooks;
-    end = at(step.series, to);
-    const Watch after = watch(m, mode, end, levels);
-    double first = to;
-    for (size_t i = 0; i < after.room.size(); ++i) {
-      const bool fell = after.room[i] <= 0 && (before.room[i] > 0 || i < 6);
-      if (!fell) continue;
-      const double when = before.room[i] > 0 ? root(m, mode, step.series, levels, i, from, to) : to;
-      if (when < first || (when <= first && step.met == Met::length)) {
-        first = when;
-        step.met = static_cast<Met>(i + 1);
-      }
+  const Rooms rooms{m, mode, levels, step.series};
+  for (size_t i = 0; i < kRooms; ++i) {
+    double when_s = 0;
+    if (!rooms.may_end(i) || !first_end(rooms, i, when_s)) continue;
+    if (when_s < step.length_s || (when_s <= step.length_s && step.met == Met::length)) {
+      step.length_s = when_s;
+      step.met = static_cast<Met>(i + 1);
     }
-    if (step.met != Met::length) {
-      step.length_s = first;
-      end = at(step.series, first);
-      break;
-    }
-    before = after;
-    from = to;
   }
-  z = end;
-  apply(m, mode, z, step.met);
+  z = at(step.series, step.length_s);
+  if (step.met == Met::length) return step;
+  apply(mode, z, watched_at(m, mode, z), step.met);
   if (step.met == Met::stops_a || step.met == Met::stops_b) settle_mode(m, mode, z);
   return step;
 }
 
-Peak largest_skew(const Step& step) {
+Peak largest_skew(const Step& step, double least) {
   constexpr int looks = 6;
-  Peak best;
-  const auto skew_at = [&](double t) {
-    double out = step.series.terms[series_order][skew];
-    for (int k = series_order - 1; k >= 0; --k) out = out * t + step.series.terms[static_cast<size_t>(k)][skew];
-    return out;
-  };
-  for (int i = 0; i <= looks; ++i) {
-    const double t = step.length_s * i / looks, size = std::abs(skew_at(t));
-    if (size > best.size || i == 0) best = {size, t};
-  }
-  // A parabola through the best look and its neighbours.
+  const Quantity q = of_state(step.series, skew);
+  Peak best{least, 0};
+  if (std::abs(q.terms[0]) + q.strays <= least) return best;
   const double h = step.length_s / looks;
-  if (!(h > 0) || best.at_s < h / 2 || best.at_s > step.length_s - h / 2) return best;
-  const double left = std::abs(skew_at(best.at_s - h)), right = std::abs(skew_at(best.at_s + h));
-  const double bend = left - 2 * best.size + right;
-  if (bend < 0) {
-    const double t = std::clamp(best.at_s + h * (left - right) / (2 * bend), 0.0, step.length_s);
-    const double size = std::abs(skew_at(t));
-    if (size > best.size) best = {size, t};
+  std::array<double, looks + 1> size{};
+  size_t top = 0;
+  for (size_t i = 0; i <= looks; ++i) {
+    size[i] = std::abs(value(q, h * static_cast<double>(i)));
+    if (size[i] > size[top]) top = i;
   }
+  if (size[top] > best.size) best = {size[top], h * static_cast<double>(top)};
+  // A parabola through the best look and its neighbours.
+  if (!(h > 0) || top == 0 || top == looks) return best;
+  const double bend = size[top - 1] - 2 * size[top] + size[top + 1];
+  if (bend >= 0) return best;
+  const double t =
+      std::clamp(h * static_cast<double>(top) + h * (size[top - 1] - size[top + 1]) / (2 * bend), 0.0, step.length_s);
+  const double there = std::abs(value(q, t));
+  if (there > best.size) best = {there, t};
   return best;
 }
 

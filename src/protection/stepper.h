@@ -1,8 +1,6 @@
 #pragma once
 // Moves the event model on from event to event. Private to this room.
-#include <functional>
-
-#include "protection/event_model.h"
+#include "protection/mode_law.h"
 
 namespace evenbeam::protection {
 
@@ -22,11 +20,13 @@ Step advance(const EventModel& model, Mode& mode, State& state, double longest_s
 
 // After any change of outputs, brakes or clips: who stands that may not, and whose clip is no longer so.
 void settle_mode(const EventModel& model, Mode& mode, State& state);
+// Commanded newtons before the clip.
+Watched watched_at(const EventModel& model, const Mode& mode, const State& state);
 
-// Largest |skew| over the step and when, seconds into it.
+// Largest |skew| over the step and when, seconds into it; `least` where the step cannot show more than that.
 struct Peak {
   double size = 0, at_s = 0;
 };
-Peak largest_skew(const Step& step);
+Peak largest_skew(const Step& step, double least);
 
 }  // namespace evenbeam::protection

@@ -19,7 +19,7 @@ double largest_trip(const Worst& worst, double low, double high, double limit_m,
   Scenario s = worst.scenario;
   const auto held = [&](double trip) {
     s.trip.skew_m = trip;
-    return peak_over_instants(*worst.place, s, runs) <= limit_m;
+    return holds_at_all_instants(*worst.place, s, limit_m, runs);
   };
   if (!held(low)) return 0;
   if (held(high)) return high;
@@ -34,28 +34,44 @@ SearchOptions options_of(const TripSettings& t, bool refine) {
   return {.latency_s = t.latency_s, .trip = {t.skew_trip_m, t.following_trip_m}, .sizes = t.sizes, .refine = refine};
 }
 
-std::vector<Worst> search_all(TripSettings& t, Reaction reaction, bool refine, int threads) {
+// All faults this machine can have under the reactions, reaction after reaction.
+std::vector<Worst> search_all(TripSettings& t, const std::vector<Reaction>& reactions, bool refine, int threads) {
   std::vector<Pair> pairs;
-  for (FaultKind fault : possible_faults(t.sizes)) pairs.push_back({fault, reaction});
+  for (Reaction reaction : reactions)
+    for (FaultKind fault : possible_faults(t.sizes)) pairs.push_back({fault, reaction});
   std::vector<Worst> out = worst_cases(t.range, pairs, options_of(t, refine), threads);
   for (const Worst& w : out) t.runs += w.runs;
   return out;
 }
 
-void choose_reaction(TripSettings& t, int threads) {
-  for (Reaction reaction : all_reactions()) {
-    if (reaction == Reaction::off_brakes && !t.sizes.brakes_known) continue;
-    ReactionRow row{.reaction = reaction};
-    for (const Worst& w : search_all(t, reaction, false, threads)) {
-      row.beyond += w.peak_skew_m > t.limit_m / (1 - in_hand);
-      row.unheld += w.peak_skew_m > t.limit_m;
-      if (w.peak_skew_m > row.peak_skew_m) row.peak_skew_m = w.peak_skew_m, row.by = w.fault;
-      if (w.fault != FaultKind::side_off) continue;
-      row.one_side_off_peak_m = w.peak_skew_m;
-      row.one_side_off_budget_s = latency_budget_s(t.range, w, options_of(t, false), t.limit_m, t.runs);
-    }
-    t.reactions.push_back(row);
+void count(ReactionRow& row, const Worst& w, double limit_m) {
+  row.beyond += w.peak_skew_m > limit_m / (1 - in_hand);
+  row.unheld += w.peak_skew_m > limit_m;
+  if (w.peak_skew_m > row.peak_skew_m) row.peak_skew_m = w.peak_skew_m, row.by = w.fault;
+  if (w.fault == FaultKind::side_off) row.one_side_off_peak_m = w.peak_skew_m;
+}
+
+// Fills the rows and gives the coarse looks under the reaction chosen.
+std::vector<Worst> choose_reaction(TripSettings& t, int threads) {
+  std::vector<Reaction> offered;
+  for (Reaction reaction : all_reactions())
+    if (reaction != Reaction::off_brakes || t.sizes.brakes_known) offered.push_back(reaction);
+  const std::vector<Worst> all = search_all(t, offered, false, threads);
+  std::vector<const Worst*> one_side_off(offered.size());
+  std::vector<int> runs(offered.size());
+  for (size_t i = 0; i < offered.size(); ++i) t.reactions.push_back({.reaction = offered[i]});
+  const auto row_of = [&](const Worst& w) {
+    return static_cast<size_t>(std::find(offered.begin(), offered.end(), w.reaction) - offered.begin());
+  };
+  for (const Worst& w : all) {
+    count(t.reactions[row_of(w)], w, t.limit_m);
+    if (w.fault == FaultKind::side_off) one_side_off[row_of(w)] = &w;
   }
+  base::side_by_side(offered.size(), static_cast<size_t>(threads), [&](size_t i) {
+    t.reactions[i].one_side_off_budget_s =
+        latency_budget_s(t.range, *one_side_off[i], options_of(t, false), t.limit_m, runs[i]);
+  });
+  for (int n : runs) t.runs += n;
   const auto better = [](const ReactionRow& a, const ReactionRow& b) {
     if (a.beyond != b.beyond) return a.beyond < b.beyond;
     return a.unheld != b.unheld ? a.unheld < b.unheld : a.peak_skew_m < 0.95 * b.peak_skew_m;
@@ -64,6 +80,10 @@ void choose_reaction(TripSettings& t, int threads) {
   for (const ReactionRow& row : t.reactions)
     if (better(row, *best) && row.reaction != Reaction::dynamic_braking) best = &row;
   t.reaction = best->reaction;
+  std::vector<Worst> chosen;
+  for (const Worst& w : all)
+    if (w.reaction == t.reaction) chosen.push_back(w);
+  return chosen;
 }
 
 // The least change that holds the fault: sooner, with a tighter trip, slower, slower and sooner.
@@ -76,14 +96,14 @@ std::string would_need(const FaultRow& row, const TripSettings& t, const std::ve
   quick.latency_s = 1e-3;
   quick.trip.skew_m = t.ordinary.skew_m;
   quick.trip.following_m = t.ordinary.following_m;
-  if (peak_over_instants(*worst.place, quick, runs) <= t.limit_m)
+  if (holds_at_all_instants(*worst.place, quick, t.limit_m, runs))
     return "trips at the nuisance edge and a reaction within 1 ms hold it";
   for (const Scenario& tried : {worst.scenario, quick})
     for (double part : {0.7, 0.5, 0.3, 0.1}) {
       const OrdinaryMove slower = ordinary_move(worst.place->model, worst.place->place, travel(moves.front(), part));
       Scenario slow = tried;
       slow.fault_s = slower.move.duration_s / 2;
-      if (peak_over_instants(slower, slow, runs) <= t.limit_m)
+      if (holds_at_all_instants(slower, slow, t.limit_m, runs))
         return fmt::format("at {:.0f} % of the speed it is held{}", 100 * part,
                            tried.latency_s < worst.scenario.latency_s ? " with a reaction within 1 ms" : "");
     }
@@ -98,8 +118,12 @@ struct StudiedFault {
   int runs = 0;
 };
 
-StudiedFault study(const TripSettings& t, const Worst& w, const std::vector<machine::PlannedMove>& moves) {
-  StudiedFault out{.row = {.worst = w, .held = w.peak_skew_m <= t.limit_m && w.finished}, .trip_m = t.limit_m};
+StudiedFault study(const TripSettings& t, Worst w, const std::vector<machine::PlannedMove>& moves) {
+  const int looked_at = w.runs;
+  refine(t.range, w);
+  const int refined = w.runs - looked_at;
+  StudiedFault out{
+      .row = {.worst = w, .held = w.peak_skew_m <= t.limit_m && w.finished}, .trip_m = t.limit_m, .runs = refined};
   out.row.latency_budget_s = latency_budget_s(t.range, w, options_of(t, false), t.limit_m, out.runs);
   if (!out.row.held) out.row.would_need = would_need(out.row, t, moves, out.runs);
   if (out.row.held && !drive_tells(w.fault))
@@ -107,8 +131,9 @@ StudiedFault study(const TripSettings& t, const Worst& w, const std::vector<mach
   return out;
 }
 
-void fill_faults(TripSettings& t, const std::vector<machine::PlannedMove>& moves, int threads) {
-  const std::vector<Worst> worst = search_all(t, t.reaction, true, threads);
+// `worst`: coarse looks under the reaction chosen.
+void fill_faults(TripSettings& t, const std::vector<Worst>& worst, const std::vector<machine::PlannedMove>& moves,
+                 int threads) {
   std::vector<StudiedFault> studied(worst.size());
   base::side_by_side(worst.size(), std::size_t(threads),
                      [&](std::size_t i) { studied[i] = study(t, worst[i], moves); });
@@ -187,8 +212,7 @@ TripSettings trip_settings(const machine::Machine& machine, const TripsInput& in
   const double least = t.ordinary.skew_m;
   t.skew_trip_m = least >= t.limit_m ? least : std::min(2 * least, std::sqrt(least * t.limit_m));
   t.following_trip_m = std::max(1.5 * t.ordinary.following_m, 2 * t.skew_trip_m);
-  choose_reaction(t, input.threads);
-  fill_faults(t, moves, input.threads);
+  fill_faults(t, choose_reaction(t, input.threads), moves, input.threads);
   t.window_open = least < t.limit_m && t.damage_m > least;
   // The faults above were searched with a trip too high for the one that decides: again with the lower one.
   if (t.window_open && t.damage_m < t.skew_trip_m) {
@@ -196,7 +220,7 @@ TripSettings trip_settings(const machine::Machine& machine, const TripsInput& in
     t.faults.clear();
     t.worst = 0;
     t.latency_budget_s.reset();
-    fill_faults(t, moves, input.threads);
+    fill_faults(t, search_all(t, {t.reaction}, false, input.threads), moves, input.threads);
   }
   look_closer(t);
   t.done = true;
