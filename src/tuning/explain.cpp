@@ -28,10 +28,16 @@ struct Asked {
     if (own_share) here.share = share_at_place(p.share, move.carriage_y_m);
     return run_move(move, plant, {.common = here}, {}).peak_skew_error_m;
   }
-  double sensitivity(const Plant& plant, const Settings& s) const {
+  std::vector<PlantLines> plants(const Plant& plant) const {
+    std::vector<PlantLines> out;
+    for (const Case& c : cases) out.push_back(plant_lines(at_case(plant, c), p.settings.period_s));
+    return out;
+  }
+  // Of the plant at each of the cases, in their order.
+  double sensitivity(const std::vector<PlantLines>& plants, const Settings& s) const {
     double worst = 0;
-    for (const Case& c : cases)
-      worst = std::max(worst, peak_sensitivity(at_case(plant, c), at_place(p, s, c.carriage_y_m)).peak);
+    for (size_t k = 0; k < cases.size(); ++k)
+      worst = std::max(worst, peak_sensitivity(plants[k], at_place(p, s, cases[k].carriage_y_m)).peak);
     return worst;
   }
 };
@@ -70,13 +76,14 @@ std::vector<Named> named_settings(const Settings& s) {
 std::vector<SettingCost> setting_costs(const Asked& asked, double sensitivity) {
   std::vector<SettingCost> out;
   const Settings proposed = at_place(asked.p, asked.p.settings, asked.move.carriage_y_m);
+  const std::vector<PlantLines> plants = asked.plants(asked.id.plant);
   for (const Named& n : named_settings(proposed)) {
     SettingCost c{.setting = n.name, .less_sensitivity = sensitivity, .more_sensitivity = sensitivity};
     for (bool more : {false, true}) {
       Settings s = proposed;
       n.value(s) *= more ? 1.2 : 0.8;
       (more ? c.more_peak_skew_m : c.less_peak_skew_m) = asked.skew(asked.id.plant, s, false);
-      if (n.in_loop) (more ? c.more_sensitivity : c.less_sensitivity) = asked.sensitivity(asked.id.plant, s);
+      if (n.in_loop) (more ? c.more_sensitivity : c.less_sensitivity) = asked.sensitivity(plants, s);
     }
     out.push_back(c);
   }
@@ -129,7 +136,8 @@ Retuned retuned(const Asked& asked, const Plant& plant, double promise) {
     s.mean.velocity_filter_hz = s.skew.velocity_filter_hz = filter_hz;
     return s;
   };
-  const auto holds = [&](double a) { return asked.sensitivity(plant, at_stretch(a)) <= promise; };
+  const std::vector<PlantLines> plants = asked.plants(plant);
+  const auto holds = [&](double a) { return asked.sensitivity(plants, at_stretch(a)) <= promise; };
   double low = 2.4, high = 60;
   if (!holds(high)) return {};
   for (int i = 0; i < 9; ++i) {
@@ -224,7 +232,7 @@ Explanation explain(const ForecastMove& move, const Identified& id, const machin
       {range.min_y_m, machine.payload_min_kg}, {0.5 * (range.min_y_m + range.max_y_m), full}, {range.max_y_m, full}};
   Explanation out{.move = move.name};
   out.peak_skew_m = asked.skew(id.plant, p.settings, true);
-  out.sensitivity = asked.sensitivity(id.plant, p.settings);
+  out.sensitivity = asked.sensitivity(asked.plants(id.plant), p.settings);
   out.costs = setting_costs(asked, out.sensitivity);
   out.limit = limiting_resonance(asked, p.worst.at_hz);
   out.changes = mechanical_changes(asked, out.sensitivity, out.textbook_peak_skew_m);

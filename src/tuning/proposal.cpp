@@ -33,6 +33,7 @@ struct Basis {
   dynamics::Plant plant;  // real newtons, where the carriage stood
   double period_s = 0, lag_s = 0, filter_hz = 0;
   std::vector<Case> cases;
+  std::vector<PlantLines> plants;  // of the cases
   std::vector<double> hz;
   std::vector<math::Complex2x2> measured;  // commanded newtons
   double measured_y_m = 0;
@@ -54,8 +55,9 @@ Settings with_stretch(const Basis& b, Settings s, double mean, double skew) {
 
 PeakSensitivity worst_of(const Basis& b, const Settings& s) {
   PeakSensitivity worst;
-  for (const Case& c : b.cases) {
-    const PeakSensitivity p = peak_sensitivity(at_case(b.plant, c), with_share(b, s, c.carriage_y_m));
+  const LawLines law = law_lines(b.plants.front().lines, s);
+  for (size_t k = 0; k < b.cases.size(); ++k) {
+    const PeakSensitivity p = peak_sensitivity(b.plants[k], with_share(b, s, b.cases[k].carriage_y_m), law);
     if (p.peak > worst.peak) worst = p;
   }
   if (!b.hz.empty()) {
@@ -116,6 +118,7 @@ Basis basis_of(const identification::Identified& id, const machine::Machine& mac
   b.filter_hz =
       std::min(options.velocity_filter_over_crossover / (2 * std::numbers::pi * 3 * b.lag_s), 0.4 / b.period_s);
   b.cases = tuning_cases(machine, id.motion.carriage_y_m);
+  for (const Case& c : b.cases) b.plants.push_back(plant_lines(at_case(b.plant, c), b.period_s));
   if (id.response.state == signal::ResponseState::done)
     for (size_t i = 0; i < id.response.frequency_hz.size(); ++i) {
       const auto sd = signal::standard_deviations(id.response.covariance[i]);

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <utility>
 
 #include "dynamics/linear_response.h"
 #include "servo/law_response.h"
@@ -28,15 +29,21 @@ Law law_of(const machine::Settings& settings) {
 }
 
 Both largest_singular_values(const Complex2x2& g, const Complex2x2& c, double peak_a, double peak_b) {
+  // sigma_max of an inverse is one over sigma_min: no inverse is formed, a singular matrix gives infinity. Both sides
+  // have one determinant, so that the larger sigma_max has the smaller sigma_min.
   const Complex2x2 one{1, 0, 0, 1};
-  // sigma_max of an inverse is one over sigma_min: no inverse is formed, a singular matrix gives infinity
-  const double out = math::singular_values(one + g * c)[1];
-  Complex2x2 in = one + c * g;
-  in.ab *= peak_b / peak_a;
-  in.ba *= peak_a / peak_b;
-  const double inside = math::singular_values(in)[1];
-  const double smallest = std::min(out, inside);
-  return {smallest > 0 ? 1 / smallest : std::numeric_limits<double>::infinity(), inside < out};
+  const Complex2x2 out = one + g * c, in = one + c * g;
+  const double ratio = peak_b * peak_b / (peak_a * peak_a);
+  const double product = std::norm(math::determinant(out));
+  const auto square = [&](double aa, double ab, double ba, double bb) {
+    const double half = 0.5 * (aa + ab + ba + bb);
+    return half + std::sqrt(std::max(0.0, half * half - product));
+  };
+  const double outside = square(std::norm(out.aa), std::norm(out.ab), std::norm(out.ba), std::norm(out.bb));
+  const double inside =
+      square(std::norm(in.aa), std::norm(in.ab) * ratio, std::norm(in.ba) / ratio, std::norm(in.bb));
+  const double most = std::max(outside, inside);
+  return {product > 0 ? std::sqrt(most / product) : std::numeric_limits<double>::infinity(), inside > outside};
 }
 
 Both at(const dynamics::ResponseModel& model, const Law& law, const machine::Settings& s, double hz) {
@@ -60,32 +67,78 @@ PeakSensitivity peak_sensitivity(const std::vector<double>& hz, const std::vecto
   return out;
 }
 
-PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings) {
-  return peak_sensitivity(plant, settings, law_of(settings));
+PlantLines plant_lines(const dynamics::Plant& plant, double period_s) {
+  constexpr int kSteps = 360;
+  const double from = std::log(2 * std::numbers::pi * 0.2), to = std::log(2 * std::numbers::pi * 0.49 / period_s);
+  std::vector<double> w;
+  for (int i = 0; i <= kSteps; ++i) w.push_back(std::exp(from + i * (to - from) / kSteps));
+  PlantLines out{plant, dynamics::response_lines(std::move(w), period_s, plant.delay_s, plant.current_lag_s), {}};
+  dynamics::responses(plant, out.lines, out.g);
+  return out;
 }
 
-PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings, const Law& law) {
-  const dynamics::ResponseModel model = dynamics::response_model(plant, settings.period_s);
-  constexpr int kSteps = 360;
-  const double from = std::log(0.2), to = std::log(0.49 / settings.period_s);
-  const double step = (to - from) / kSteps;
-  PeakSensitivity out;
-  int best = 0;
-  for (int i = 0; i <= kSteps; ++i) {
-    const double hz = std::exp(from + i * step);
-    const Both b = at(model, law, settings, hz);
-    if (b.value > out.peak) out = {b.value, hz, b.input}, best = i;
-  }
-  double low = from + (best - 1) * step, high = from + (best + 1) * step;
-  const double golden = (std::sqrt(5.0) - 1) / 2;
-  for (int k = 0; k < 24; ++k) {
-    const double left = high - golden * (high - low), right = low + golden * (high - low);
-    const Both l = at(model, law, settings, std::exp(left)), r = at(model, law, settings, std::exp(right));
-    (l.value > r.value ? high : low) = l.value > r.value ? right : left;
-    const Both& b = l.value > r.value ? l : r;
-    if (b.value > out.peak) out = {b.value, std::exp(l.value > r.value ? left : right), b.input};
+LawLines law_lines(const dynamics::ResponseLines& lines, const machine::Settings& settings) {
+  const servo::LoopLaw law = servo::prepare(settings);
+  LawLines out;
+  for (double w : lines.angular_rad_per_s) {
+    out.mean.push_back(servo::response(law.mean, w));
+    out.skew.push_back(servo::response(law.skew, w));
   }
   return out;
+}
+
+namespace {
+
+// `c` is asked for the law at a line's number; out_of_grid at a frequency.
+template <class OnGrid>
+PeakSensitivity searched_peak(const PlantLines& p, const machine::Settings& s, OnGrid c, const Law& out_of_grid) {
+  PeakSensitivity out;
+  const std::vector<double>& grid = p.lines.angular_rad_per_s;
+  size_t best = 0;
+  const auto take = [&](const dynamics::SideResponse& g, const Complex2x2& law, double w) {
+    const Both b = largest_singular_values({g.aa, g.ab, g.ba, g.bb}, law, s.peak_force_a_n, s.peak_force_b_n);
+    if (!(b.value > out.peak)) return false;
+    out = {b.value, w / (2 * std::numbers::pi), b.input};
+    return true;
+  };
+  for (size_t i = 0; i < grid.size(); ++i)
+    if (take(p.g[i], c(i), grid[i])) best = i;
+  double low = grid[best > 0 ? best - 1 : 0], high = grid[std::min(best + 1, grid.size() - 1)];
+  std::vector<dynamics::SideResponse> g;
+  constexpr int kRounds = 5, kBetween = 8;
+  for (int round = 0; round < kRounds; ++round) {
+    std::vector<double> w;
+    for (int i = 1; i <= kBetween; ++i) w.push_back(low + i * (high - low) / (kBetween + 1));
+    const auto lines = dynamics::response_lines(w, p.lines.hold_period_s, p.lines.delay_s, p.lines.current_lag_s);
+    dynamics::responses(p.plant, lines, g);
+    for (size_t i = 0; i < w.size(); ++i) take(g[i], out_of_grid(w[i]), w[i]);
+    const double at = 2 * std::numbers::pi * out.at_hz, step = (high - low) / (kBetween + 1);
+    low = std::max(low, at - step), high = std::min(high, at + step);
+  }
+  return out;
+}
+
+}  // namespace
+
+PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings, const LawLines& law) {
+  const auto on_grid = [&](size_t i) {
+    const servo::SideResponse c = servo::combine(settings.share, law.mean[i], law.skew[i]);
+    return Complex2x2{c.aa, c.ab, c.ba, c.bb};
+  };
+  return searched_peak(plant, settings, on_grid, law_of(settings));
+}
+
+PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings) {
+  return peak_sensitivity(plant, settings, law_lines(plant.lines, settings));
+}
+
+PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings) {
+  return peak_sensitivity(plant_lines(plant, settings.period_s), settings);
+}
+
+PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings, const Law& law) {
+  const auto on_grid = [&](size_t i) { return law(plant.lines.angular_rad_per_s[i]); };
+  return searched_peak(plant, settings, on_grid, law);
 }
 
 double sensitivity_at(const dynamics::Plant& plant, const machine::Settings& settings, double hz) {

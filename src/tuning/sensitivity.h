@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "dynamics/plant.h"
+#include "dynamics/response_lines.h"
 #include "machine/settings.h"
 #include "math/complex2x2.h"
 
@@ -24,11 +25,28 @@ struct PeakSensitivity {
 PeakSensitivity peak_sensitivity(const std::vector<double>& hz, const std::vector<math::Complex2x2>& g,
                                  const machine::Settings& settings);
 
-// Model: log grid from 0.2 Hz to just below the Nyquist frequency, refined around the peak by golden section.
+// A plant answers alike under all gains: its responses on the grid are found once and asked many times.
+// Log grid of 361 lines from 0.2 Hz to just below the Nyquist frequency.
+struct PlantLines {
+  dynamics::Plant plant;
+  dynamics::ResponseLines lines;
+  std::vector<dynamics::SideResponse> g;
+};
+PlantLines plant_lines(const dynamics::Plant& plant, double period_s);
+
+// The law of mean and skew on those lines, shared by all plants with the same lines (the share is taken later).
+struct LawLines {
+  std::vector<math::Complex> mean, skew;
+};
+LawLines law_lines(const dynamics::ResponseLines& lines, const machine::Settings& settings);
+
+// Largest on the grid, then eight lines between the neighbours of the largest, five times over.
+PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings, const LawLines& law);
+PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings);
 PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings);
 
 // The same with another law of the two sides, C at angular frequency in rad/s; period and peak forces of `settings`.
-PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Settings& settings,
+PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings,
                                  const std::function<math::Complex2x2(double)>& law);
 
 // The worse side's largest singular value at one frequency, model.

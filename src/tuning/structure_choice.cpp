@@ -4,7 +4,6 @@
 #include <cmath>
 #include <functional>
 
-#include "dynamics/linear_response.h"
 #include "servo/law_response.h"
 #include "tuning/textbook.h"
 
@@ -34,6 +33,7 @@ struct Terms {
   const identification::Identified& id;
   const Proposal& proposal;
   std::vector<Case> cases;
+  std::vector<PlantLines> plants;                            // of the cases
   double mean_mass_kg = 0, skew_mass_kg = 0, filter_hz = 0;  // commanded
 };
 
@@ -51,9 +51,9 @@ StructureSettings at_stretch(const Terms& t, Structure structure, double sides, 
 
 double worst(const Terms& t, StructureSettings s) {
   double most = 0;
-  for (const Case& c : t.cases) {
-    s.common.share = share_at_place(t.proposal.share, c.carriage_y_m);
-    most = std::max(most, peak_sensitivity(at_case(t.id.plant, c), s).peak);
+  for (size_t k = 0; k < t.cases.size(); ++k) {
+    s.common.share = share_at_place(t.proposal.share, t.cases[k].carriage_y_m);
+    most = std::max(most, peak_sensitivity(t.plants[k], s).peak);
   }
   return most;
 }
@@ -134,7 +134,7 @@ Complex2x2 response(const servo::StructureLaw& law, double w) {
   return out;
 }
 
-PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const StructureSettings& settings) {
+PeakSensitivity peak_sensitivity(const PlantLines& plant, const StructureSettings& settings) {
   const servo::StructureLaw law = servo::prepare(settings);
   return peak_sensitivity(plant, settings.common, [&](double w) { return response(law, w); });
 }
@@ -148,6 +148,7 @@ std::vector<StructureResult> compare_structures(const ForecastMove& move, const 
   t.cases = {{range.min_y_m, machine.payload_min_kg},
              {0.5 * (range.min_y_m + range.max_y_m), machine.payload_min_kg},
              {range.max_y_m, full}};
+  for (const Case& c : t.cases) t.plants.push_back(plant_lines(at_case(id.plant, c), proposal.settings.period_s));
   const dynamics::Plant& p = id.plant;
   const double scale = (p.a.force_scale + p.b.force_scale) / 2, s = dynamics::first_moment_kg_m(p);
   t.mean_mass_kg = dynamics::total_mass_kg(p) / scale;

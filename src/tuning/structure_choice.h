@@ -19,7 +19,7 @@ std::string name_of(servo::Structure structure);
 
 // F = -C [x_A, x_B] of a structure at one frequency.
 math::Complex2x2 response(const servo::StructureLaw& law, double angular_rad_per_s);
-PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const servo::StructureSettings& settings);
+PeakSensitivity peak_sensitivity(const PlantLines& plant, const servo::StructureSettings& settings);
 
 struct StructureResult {
   servo::Structure structure = servo::Structure::mean_skew;
