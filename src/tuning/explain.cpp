@@ -77,16 +77,20 @@ std::vector<SettingCost> setting_costs(const Asked& asked, double sensitivity) {
   std::vector<SettingCost> out;
   const Settings proposed = at_place(asked.p, asked.p.settings, asked.move.carriage_y_m);
   const std::vector<PlantLines> plants = asked.plants(asked.id.plant);
+  std::vector<Settings> changed;  // less and more of each
   for (const Named& n : named_settings(proposed)) {
     SettingCost c{.setting = n.name, .less_sensitivity = sensitivity, .more_sensitivity = sensitivity};
     for (bool more : {false, true}) {
       Settings s = proposed;
       n.value(s) *= more ? 1.2 : 0.8;
-      (more ? c.more_peak_skew_m : c.less_peak_skew_m) = asked.skew(asked.id.plant, s, false);
       if (n.in_loop) (more ? c.more_sensitivity : c.less_sensitivity) = asked.sensitivity(plants, s);
+      changed.push_back(s);
     }
     out.push_back(c);
   }
+  const auto peaks = peak_skews(asked.move, std::vector(changed.size(), asked.id.plant), changed, {});
+  for (size_t k = 0; k < out.size(); ++k)
+    out[k].less_peak_skew_m = peaks[2 * k], out[k].more_peak_skew_m = peaks[2 * k + 1];
   std::stable_sort(out.begin(), out.end(), [](const SettingCost& a, const SettingCost& b) {
     return std::max(a.less_peak_skew_m, a.more_peak_skew_m) > std::max(b.less_peak_skew_m, b.more_peak_skew_m);
   });

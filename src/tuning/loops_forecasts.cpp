@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 
 namespace evenbeam::tuning {
@@ -14,11 +15,11 @@ using recording::Recording;
 
 // What each change buys, each on top of those before it.
 void add_steps(std::vector<base::Row>& rows, const ForecastMove& move, const Identified& id, const Proposal& p,
-               const Settings& own, ForecastOptions options) {
-  options.draws = 0;
-  const auto add = [&](const std::string& step, const Settings& s) {
-    rows.push_back(
-        {{"move", move.name}, {"step", step}, {"peak_skew_m", forecast(move, id, s, options).peak_skew_m}});
+               const Settings& own, const ForecastOptions& options) {
+  std::vector<std::string> names;
+  std::vector<Settings> all;
+  const auto add = [&](const std::string& step, const Settings& settings) {
+    names.push_back(step), all.push_back(settings);
   };
   Settings s = own;
   add("as recorded", s);
@@ -32,33 +33,34 @@ void add_steps(std::vector<base::Row>& rows, const ForecastMove& move, const Ide
   add("friction feed-forward of each side", s);
   add("textbook gains", at_place(p, p.textbook, move.carriage_y_m));
   if (p.searched) add("gains and filters searched", at_place(p, p.settings, move.carriage_y_m));
+  const std::vector<double> peaks = peak_skews(move, std::vector(all.size(), id.plant), all, options);
+  for (size_t k = 0; k < all.size(); ++k)
+    rows.push_back({{"move", move.name}, {"step", names[k]}, {"peak_skew_m", peaks[k]}});
 }
 
 void add_proposed(Forecasts& out, const ForecastMove& move, const Identified& id, const Proposal& p,
-                  ForecastOptions options) {
+                  const ForecastOptions& options) {
   out.proposed.push_back(forecast(move, id, at_place(p, p.settings, move.carriage_y_m), options));
-  options.draws = 0;
   double known = std::numeric_limits<double>::quiet_NaN();
   if (move.payload_kg > p.share.payload_least_kg && p.share.follows) {
     Settings s = p.settings;
     s.share = share_at_place(p.share, move.carriage_y_m, move.payload_kg);
-    known = forecast(move, id, s, options).peak_skew_m;
+    known = peak_skews(move, {id.plant}, {s}, options).front();
   }
   out.payload_known_m.push_back(known);
 }
 
 // How well the carriage's place must be known for a share that follows it.
 void add_place_errors(Forecasts& out, const ForecastMove& move, const Identified& id, const Proposal& p,
-                      ForecastOptions options) {
-  options.draws = 0;
+                      const ForecastOptions& options) {
+  constexpr double kOff_m[] = {0.05, 0.1, 0.2, 0.4};
+  std::vector<Settings> all;
+  for (double off_m : kOff_m)
+    for (double sign : {-1.0, 1.0}) all.push_back(at_place(p, p.settings, move.carriage_y_m + sign * off_m));
+  const std::vector<double> peaks = peak_skews(move, std::vector(all.size(), id.plant), all, options);
   out.place_move = move.name;
-  for (double off : {0.05, 0.1, 0.2, 0.4}) {
-    double worst = 0;
-    for (double sign : {-1.0, 1.0})
-      worst = std::max(
-          worst, forecast(move, id, at_place(p, p.settings, move.carriage_y_m + sign * off), options).peak_skew_m);
-    out.place_errors.push_back({off, worst});
-  }
+  for (size_t k = 0; k < std::size(kOff_m); ++k)
+    out.place_errors.push_back({kOff_m[k], std::max(peaks[2 * k], peaks[2 * k + 1])});
 }
 
 Settings recorded_with(const Recording& r, const Machine& machine, double period_s) {
@@ -77,18 +79,14 @@ void add_recorded(Forecasts& out, const Recording& r, const Machine& machine, co
     add_proposed(out, move, id, p, options);
     Settings constant = p.settings;
     constant.share = p.share.constant;
-    ForecastOptions bare = options;
-    bare.draws = 0;
-    out.worst_constant_m = std::max(out.worst_constant_m, forecast(move, id, constant, bare).peak_skew_m);
+    out.worst_constant_m = std::max(out.worst_constant_m, peak_skews(move, {id.plant}, {constant}, options).front());
     if (out.place_errors.empty() && p.share.follows) add_place_errors(out, move, id, p, options);
   }
   if (!r.loops) return;
   const Settings own = recorded_with(r, machine, period_s);
   if (own.period_s != period_s) return;
   out.own.push_back(forecast(move, id, own, options));
-  ForecastOptions bare = options;
-  bare.draws = 0;
-  if (p.found) add_steps(out.steps, move, id, p, own, bare);
+  if (p.found) add_steps(out.steps, move, id, p, own, options);
 }
 
 }  // namespace

@@ -5,6 +5,7 @@
 
 #include "base/check.h"
 #include "math/random.h"
+#include "simulation/batch.h"
 #include "trajectory/jerk_limited.h"
 #include "tuning/plant_interval.h"
 #include "tuning/proposal.h"
@@ -83,6 +84,33 @@ void measure_forces(MoveForecast& out, const simulation::RunSeries& s, const dyn
   out.peak_guide_moment_n_m = plant.yaw_stiffness_n_m_per_rad * skew / plant.span_m;
 }
 
+simulation::Gantry gantry_of(const ForecastMove& move, dynamics::Plant plant, const ForecastOptions& options) {
+  simulation::Gantry out;
+  out.plant = at_case(std::move(plant), {move.carriage_y_m, move.payload_kg});
+  out.effects.a.count_m = options.count_a_m;
+  out.effects.b.count_m = options.count_b_m;
+  return out;
+}
+
+// Largest skews of plants drawn from the fit's intervals.
+std::vector<double> drawn_skews(const ForecastMove& move, const identification::Identified& id,
+                                const servo::StructureSettings& settings, const ForecastOptions& options) {
+  const std::vector<UncertainPart> parts = uncertain_parts(id);
+  math::Random random(options.seed);
+  std::vector<dynamics::Plant> plants;
+  for (int k = 0; k < options.draws; ++k) {
+    plants.push_back(drawn_plant(id.plant, parts, random));
+    // One delay for four, so that they go side by side (simulation/batch.h).
+    if (k % 4 > 0) plants.back().delay_s = plants[static_cast<size_t>(k - 1)].delay_s;
+  }
+  if (settings.structure == servo::Structure::mean_skew)
+    return peak_skews(move, plants, std::vector<machine::Settings>(plants.size(), settings.common), options);
+  std::vector<double> out;
+  for (const dynamics::Plant& plant : plants)
+    out.push_back(run_move(move, plant, settings, options).peak_skew_error_m);
+  return out;
+}
+
 }  // namespace
 
 ForecastMove move_of(const recording::Recording& r, const machine::Machine& machine, double period_s) {
@@ -117,9 +145,7 @@ simulation::RunSeries run_move(const ForecastMove& move, dynamics::Plant plant,
                                const servo::StructureSettings& settings, const ForecastOptions& options,
                                const std::vector<double>& added_skew_n) {
   simulation::RunDescription d;
-  d.gantry.plant = at_case(std::move(plant), {move.carriage_y_m, move.payload_kg});
-  d.gantry.effects.a.count_m = options.count_a_m;
-  d.gantry.effects.b.count_m = options.count_b_m;
+  d.gantry = gantry_of(move, std::move(plant), options);
   d.loops = settings;
   d.reference = move.reference;
   d.start_skew_m = d.gantry.plant.stress_free_skew_m;
@@ -127,6 +153,21 @@ simulation::RunSeries run_move(const ForecastMove& move, dynamics::Plant plant,
   d.added_a_n = d.added_b_n = added_skew_n;
   for (double& f : d.added_b_n) f = -f;
   return simulation::run(d);
+}
+
+std::vector<double> peak_skews(const ForecastMove& move, const std::vector<dynamics::Plant>& plants,
+                               const std::vector<machine::Settings>& settings, const ForecastOptions& options) {
+  base::check(plants.size() == settings.size(), "settings for each plant", {double(plants.size())});
+  std::vector<simulation::BatchMachine> machines;
+  for (size_t k = 0; k < plants.size(); ++k)
+    machines.push_back({.gantry = gantry_of(move, plants[k], options),
+                        .loops = settings[k],
+                        .start_skew_m = plants[k].stress_free_skew_m,
+                        .seed = options.seed});
+  std::vector<double> out;
+  for (const simulation::BatchResult& r : simulation::run_batch(machines, move.reference, 1))
+    out.push_back(r.peak_skew_error_m);
+  return out;
 }
 
 MoveForecast forecast(const ForecastMove& move, const identification::Identified& id,
@@ -145,14 +186,8 @@ MoveForecast forecast(const ForecastMove& move, const identification::Identified
   for (size_t k = 0; options.keep_run && k < nominal.time_s.size(); ++k)
     out.run_skew_error_m.push_back(nominal.position_a_m[k] - nominal.position_b_m[k] -
                                    (nominal.reference_a_m[k] - nominal.reference_b_m[k]));
-  const std::vector<UncertainPart> parts = uncertain_parts(id);
-  math::Random random(options.seed);
   double squares = 0;
-  for (int k = 0; k < options.draws; ++k) {
-    const double off =
-        run_move(move, drawn_plant(id.plant, parts, random), settings, options).peak_skew_error_m - out.peak_skew_m;
-    squares += off * off;
-  }
+  for (double peak_m : drawn_skews(move, id, settings, options)) squares += std::pow(peak_m - out.peak_skew_m, 2);
   // The drawn spread, a tenth for what the plant leaves out (common practice, no source), and the counts.
   const double sd = std::hypot(options.draws > 0 ? std::sqrt(squares / options.draws) : 0, 0.1 * out.peak_skew_m);
   const double counts = options.count_a_m + options.count_b_m;

@@ -41,7 +41,7 @@ struct MoveForecast {
 };
 
 struct ForecastOptions {
-  int draws = 6;
+  int draws = 8;  // two packs of four (simulation/batch.h)
   std::uint64_t seed = 1;
   double settle_window_m = 10e-6;
   double count_a_m = 0, count_b_m = 0;
@@ -52,6 +52,9 @@ MoveForecast forecast(const ForecastMove& move, const identification::Identified
                       const machine::Settings& settings, const ForecastOptions& options);
 MoveForecast forecast(const ForecastMove& move, const identification::Identified& identified,
                       const servo::StructureSettings& settings, const ForecastOptions& options);
+// Largest skews of one move with plant k under settings k, four runs side by side.
+std::vector<double> peak_skews(const ForecastMove& move, const std::vector<dynamics::Plant>& plants,
+                               const std::vector<machine::Settings>& settings, const ForecastOptions& options);
 // One run with any plant, forces added to the outputs (one a period, or empty); for learning and fights.
 simulation::RunSeries run_move(const ForecastMove& move, dynamics::Plant plant,
                                const servo::StructureSettings& settings, const ForecastOptions& options,
