@@ -99,13 +99,14 @@ struct Answer {
   Values aa, ab, ba, bb;
 };
 
+template <size_t count>
 Answer answer(const Folded& f, const Pack& w) {
   const Pack square = w * w;
-  Values z[4][4];
-  for (size_t i = 0; i < static_cast<size_t>(f.count); ++i)
+  Values z[count][count];
+  for (size_t i = 0; i < count; ++i)
     for (size_t k = 0; k <= i; ++k) z[i][k] = at(f.body[i][k], w, square);
   const Fold a = fold(f.a, w, square, z[0][0]), b = fold(f.b, w, square, z[1][1]);
-  for (size_t last = static_cast<size_t>(f.count) - 1; last > 1; --last) {
+  for (size_t last = count - 1; last > 1; --last) {
     const Values pivot = inverse(z[last][last]);
     for (size_t i = 0; i < last; ++i) {
       const Values by = z[last][i] * pivot;
@@ -138,6 +139,7 @@ ResponseLines response_lines(std::vector<double> angular_rad_per_s, double hold_
 
 void responses(const Plant& plant, const ResponseLines& lines, std::vector<SideResponse>& out) {
   const Folded f = folded(plant);
+  const auto answers = f.count == 2 ? answer<2> : f.count == 3 ? answer<3> : answer<4>;
   const size_t count = lines.angular_rad_per_s.size();
   out.resize(count);
   for (size_t from = 0; from < count; from += kLanes) {
@@ -148,7 +150,7 @@ void responses(const Plant& plant, const ResponseLines& lines, std::vector<SideR
       w[k] = lines.angular_rad_per_s[from + k];
       path.real[k] = lines.path_real[from + k], path.imag[k] = lines.path_imag[from + k];
     }
-    const Answer g = answer(f, w);
+    const Answer g = answers(f, w);
     const Values to_a = {path.real * f.scale_a, path.imag * f.scale_a},
                  to_b = {path.real * f.scale_b, path.imag * f.scale_b};
     const Values aa = g.aa * to_a, ab = g.ab * to_b, ba = g.ba * to_a, bb = g.bb * to_b;

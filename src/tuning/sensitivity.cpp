@@ -89,20 +89,30 @@ LawLines law_lines(const dynamics::ResponseLines& lines, const machine::Settings
 
 namespace {
 
-// `c` is asked for the law at a line's number; out_of_grid at a frequency.
-template <class OnGrid>
-PeakSensitivity searched_peak(const PlantLines& p, const machine::Settings& s, OnGrid c, const Law& out_of_grid) {
-  PeakSensitivity out;
-  const std::vector<double>& grid = p.lines.angular_rad_per_s;
-  size_t best = 0;
-  const auto take = [&](const dynamics::SideResponse& g, const Complex2x2& law, double w) {
-    const Both b = largest_singular_values({g.aa, g.ab, g.ba, g.bb}, law, s.peak_force_a_n, s.peak_force_b_n);
-    if (!(b.value > out.peak)) return false;
-    out = {b.value, w / (2 * std::numbers::pi), b.input};
+struct OnLines {
+  PeakSensitivity peak;
+  size_t line = 0;
+  // Whether the law `c` makes this the largest so far.
+  bool take(const dynamics::SideResponse& g, const Complex2x2& c, double w, const machine::Settings& s) {
+    const Both b = largest_singular_values({g.aa, g.ab, g.ba, g.bb}, c, s.peak_force_a_n, s.peak_force_b_n);
+    if (!(b.value > peak.peak)) return false;
+    peak = {b.value, w / (2 * std::numbers::pi), b.input};
     return true;
-  };
-  for (size_t i = 0; i < grid.size(); ++i)
-    if (take(p.g[i], c(i), grid[i])) best = i;
+  }
+};
+
+// `law` is asked at a line's number.
+template <class OnGrid>
+OnLines largest_on_lines(const PlantLines& p, const machine::Settings& s, OnGrid law) {
+  OnLines out;
+  for (size_t i = 0; i < p.g.size(); ++i)
+    if (out.take(p.g[i], law(i), p.lines.angular_rad_per_s[i], s)) out.line = i;
+  return out;
+}
+
+PeakSensitivity refined(const PlantLines& p, const machine::Settings& s, OnLines out, const Law& law) {
+  const std::vector<double>& grid = p.lines.angular_rad_per_s;
+  const size_t best = out.line;
   double low = grid[best > 0 ? best - 1 : 0], high = grid[std::min(best + 1, grid.size() - 1)];
   std::vector<dynamics::SideResponse> g;
   constexpr int kRounds = 5, kBetween = 8;
@@ -111,21 +121,29 @@ PeakSensitivity searched_peak(const PlantLines& p, const machine::Settings& s, O
     for (int i = 1; i <= kBetween; ++i) w.push_back(low + i * (high - low) / (kBetween + 1));
     const auto lines = dynamics::response_lines(w, p.lines.hold_period_s, p.lines.delay_s, p.lines.current_lag_s);
     dynamics::responses(p.plant, lines, g);
-    for (size_t i = 0; i < w.size(); ++i) take(g[i], out_of_grid(w[i]), w[i]);
-    const double at = 2 * std::numbers::pi * out.at_hz, step = (high - low) / (kBetween + 1);
+    for (size_t i = 0; i < w.size(); ++i) out.take(g[i], law(w[i]), w[i], s);
+    const double at = 2 * std::numbers::pi * out.peak.at_hz, step = (high - low) / (kBetween + 1);
     low = std::max(low, at - step), high = std::min(high, at + step);
   }
-  return out;
+  return out.peak;
+}
+
+auto law_on_lines(const LawLines& law, double share) {
+  return [&law, share](size_t i) {
+    const servo::SideResponse c = servo::combine(share, law.mean[i], law.skew[i]);
+    return Complex2x2{c.aa, c.ab, c.ba, c.bb};
+  };
 }
 
 }  // namespace
 
+PeakSensitivity peak_on_lines(const PlantLines& plant, const machine::Settings& settings, const LawLines& law) {
+  return largest_on_lines(plant, settings, law_on_lines(law, settings.share)).peak;
+}
+
 PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings, const LawLines& law) {
-  const auto on_grid = [&](size_t i) {
-    const servo::SideResponse c = servo::combine(settings.share, law.mean[i], law.skew[i]);
-    return Complex2x2{c.aa, c.ab, c.ba, c.bb};
-  };
-  return searched_peak(plant, settings, on_grid, law_of(settings));
+  return refined(plant, settings, largest_on_lines(plant, settings, law_on_lines(law, settings.share)),
+                 law_of(settings));
 }
 
 PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings) {
@@ -138,7 +156,7 @@ PeakSensitivity peak_sensitivity(const dynamics::Plant& plant, const machine::Se
 
 PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings, const Law& law) {
   const auto on_grid = [&](size_t i) { return law(plant.lines.angular_rad_per_s[i]); };
-  return searched_peak(plant, settings, on_grid, law);
+  return refined(plant, settings, largest_on_lines(plant, settings, on_grid), law);
 }
 
 double sensitivity_at(const dynamics::Plant& plant, const machine::Settings& settings, double hz) {

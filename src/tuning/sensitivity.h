@@ -40,6 +40,7 @@ struct LawLines {
 };
 LawLines law_lines(const dynamics::ResponseLines& lines, const machine::Settings& settings);
 
+PeakSensitivity peak_on_lines(const PlantLines& plant, const machine::Settings& settings, const LawLines& law);
 // Largest on the grid, then eight lines between the neighbours of the largest, five times over.
 PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings, const LawLines& law);
 PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Settings& settings);
