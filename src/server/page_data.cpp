@@ -125,28 +125,35 @@ Json job_json(const Snapshot& snapshot, const std::string& doing) {
 
 namespace {
 
-struct Channel {
-  const char* name;
-  const char* unit;
-  std::vector<double> own;                    // computed, or
-  const std::vector<double>* kept = nullptr;  // the recording's
-  const std::vector<double>& values() const { return kept != nullptr ? *kept : own; }
-};
-
-std::vector<Channel> channels_of(const recording::Recording& r) {
-  std::vector<Channel> all;
+// The names and units of what the recording has, in the order shown.
+std::vector<std::pair<const char*, const char*>> channels_of(const recording::Recording& r) {
+  std::vector<std::pair<const char*, const char*>> all;
   if (recording::has_positions(r)) {
-    all.push_back({"skew", "m", difference(r.position_a_m, r.position_b_m)});
-    if (recording::has_references(r))
-      all.push_back({"skew error", "m", difference(all.front().own, difference(r.reference_a_m, r.reference_b_m))});
-    all.push_back({"position A", "m", {}, &r.position_a_m});
-    all.push_back({"position B", "m", {}, &r.position_b_m});
+    all.push_back({"skew", "m"});
+    if (recording::has_references(r)) all.push_back({"skew error", "m"});
+    all.push_back({"position A", "m"});
+    all.push_back({"position B", "m"});
   }
   if (recording::has_forces(r)) {
-    all.push_back({"force A", "N", {}, &r.force_a_n});
-    all.push_back({"force B", "N", {}, &r.force_b_n});
+    all.push_back({"force A", "N"});
+    all.push_back({"force B", "N"});
   }
   return all;
+}
+
+// Its values from sample `from` up to `to`.
+std::vector<double> values_of(const recording::Recording& r, std::string_view name, std::size_t from,
+                              std::size_t to) {
+  const auto part = [&](const std::vector<double>& x) {
+    return std::vector<double>(x.begin() + std::ptrdiff_t(from), x.begin() + std::ptrdiff_t(to));
+  };
+  if (name == "position A") return part(r.position_a_m);
+  if (name == "position B") return part(r.position_b_m);
+  if (name == "force A") return part(r.force_a_n);
+  if (name == "force B") return part(r.force_b_n);
+  std::vector<double> skew = difference(part(r.position_a_m), part(r.position_b_m));
+  if (name == "skew") return skew;
+  return difference(skew, difference(part(r.reference_a_m), part(r.reference_b_m)));
 }
 
 // Where the mark was latched in this recording, in its own positions; null where it was not.
@@ -173,9 +180,9 @@ Json trace_json(const workflow::Evaluation& evaluation, const std::string& name,
   std::size_t from = place(wanted.from_s), to = std::min(r.time_s.size(), place(wanted.to_s) + 1);
   if (!(wanted.to_s > wanted.from_s) || from + 2 > to) from = 0, to = r.time_s.size();
   Json channels = Json::array();
-  for (const Channel& channel : channels_of(r))
-    if (wanted.channel.empty() || wanted.channel == channel.name)
-      add_channel(channels, channel.name, channel.unit, channel.values(), from, to,
+  for (const auto& [channel, unit] : channels_of(r))
+    if (wanted.channel.empty() || wanted.channel == channel)
+      add_channel(channels, channel, unit, values_of(r, channel, from, to), 0, to - from,
                   std::clamp(wanted.columns, 2, 4000));
   return {{"recording", r.name},
           {"from_s", r.time_s[from]},

@@ -138,6 +138,7 @@ Server::Server(ServeRequest request) : parts_(std::make_unique<Parts>(std::move(
   Parts& p = *parts_;
   p.http.new_task_queue = [] { return new httplib::ThreadPool(most_streams + 8); };  // streams never starve the page
   p.http.set_payload_max_length(largest_capture_bytes);
+  p.http.set_tcp_nodelay(true);  // answers are small and asked for one after the other
   p.http.set_read_timeout(10);
   p.http.set_write_timeout(10);
   p.http.set_keep_alive_max_count(1000);

@@ -45,6 +45,7 @@ export function offer(select, words) {
 const shownUnits = { m: { mm: 1e3, um: 1e6, m: 1, in: 1 / 0.0254 } };
 export function shown(value, unit) {
   if (value === null || value === undefined || !Number.isFinite(value)) return 'unknown';
+  if (Math.abs(value) < 1e-12) value = 0;  // what is left of a difference of equal numbers
   let factor = 1, symbol = unit === '1' ? '' : unit || '';
   if (unit === 'm') {
     symbol = state.job.units.length;
@@ -56,6 +57,9 @@ export function shown(value, unit) {
   const digits = Math.abs(number) >= 1e5 || (number !== 0 && Math.abs(number) < 1e-3) ? number.toExponential(3) : String(Number(number.toPrecision(4)));
   return symbol ? `${digits} ${symbol.replace('um', 'µm')}` : digits;
 }
+
+// A key of result.json in words: its unit stands beside the number.
+export const keyWords = key => key.replace(/_(n_m_s_per_rad|n_m_per_rad|n_s_per_m|n_per_m|m_per_s|per_s|kg_m2|n_m|kg|hz|rad|m|n|s)$/, '').replaceAll('_', ' ');
 
 export const verdictClass = verdict => verdict === 'not done' ? 'none' : verdict;
 export const verdictSign = { pass: '✓', attention: '!', stop: '✕', 'not done': '–' };

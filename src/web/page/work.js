@@ -1,5 +1,5 @@
 // The line of work: what to do now, each station's verdict, its findings, figures and numbers, and overrides.
-import { at, button, made, pairs, post, shown, state, verdictClass, verdictWord } from './kit.js';
+import { at, button, keyWords, made, pairs, post, shown, state, verdictClass, verdictWord } from './kit.js';
 import { openRecording } from './trace.js';
 
 export function showLine() {
@@ -66,7 +66,7 @@ export function showStation() {
     return holder;
   });
   const values = Object.entries(result.values || {}).filter(([, item]) => typeof item.value === 'number')
-    .map(([key, item]) => [key, shown(item.value, item.unit) + interval(item)]);
+    .map(([key, item]) => [keyWords(key), shown(item.value, item.unit) + interval(item)]);
   const parts = [...result.findings.map(findingPart)];
   const set = state.job.overrides.find(one => one.station === name);
   if (set) parts.push(made('p', { className: 'attention' }, `Set aside by ${set.by}: ${set.reason}`));
