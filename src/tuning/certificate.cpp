@@ -15,7 +15,9 @@
 namespace evenbeam::tuning {
 namespace {
 
-constexpr double kLeastWidth = 1e-7;  // of a range, relative: below it a point is asked
+constexpr double kFirstWidth = 0.047;  // of a first box: 1 - 1/1.05
+constexpr double kSmall = 5e-3;        // below it a middle is asked before the box is halved
+constexpr double kLeastWidth = 1e-7;   // of a range, relative: below it a point is asked
 
 Span half(Span s, bool upper) {
   const double middle = (s.low + s.high) / 2;
@@ -63,9 +65,14 @@ Way widest(const CertificateCase& c, const Box& box, const AliasBound& alias) {
   y.carriage_y_m = box.carriage_y_m;
   y.angular_rad_per_s = p.angular_rad_per_s = point(box.angular_rad_per_s);
   p.carriage_y_m = point(box.carriage_y_m);
-  Box all = f;
-  all.angular_rad_per_s = point(box.angular_rad_per_s);
-  if (!(bound_of(c, all, alias) <= c.limit)) return Way::none;
+  const double relative = (box.angular_rad_per_s.high - box.angular_rad_per_s.low) / box.angular_rad_per_s.high;
+  const double whole_y = c.carriage_y_m.high - c.carriage_y_m.low;
+  const bool first = !(relative < kFirstWidth) && !(box.carriage_y_m.high - box.carriage_y_m.low < 0.99 * whole_y);
+  if (relative < kSmall || first) {  // else the halves' own boxes find out
+    Box all = f;
+    all.angular_rad_per_s = point(box.angular_rad_per_s);
+    if (!(bound_of(c, all, alias) <= c.limit)) return Way::none;
+  }
   const double by_f = bound_of(c, f, alias), by_y = bound_of(c, y, alias), by_p = bound_of(c, p, alias);
   if (!(by_f < by_y) && !(by_f < by_p)) return Way::frequency;
   return by_y >= by_p ? Way::place : Way::payload;
@@ -150,15 +157,17 @@ Certificate certify(const CertificateCase& c) {
   return out;
 }
 
-// A larger part holds the smaller ones: what is not proved for these is not asked for it.
+// A larger part holds the smaller ones: what is not proved for these is not asked for it. A part that takes more than
+// a few boxes more than the fitted plant is given up: most fail at their first.
 PartProved certify_intervals(CertificateCase c) {
   PartProved best;
-  for (double part : {0.0, 0.1, 0.25, 0.5, 1.0}) {
+  for (double part : {0.0, 0.5, 1.0}) {
     c.part_of_intervals = part;
     const Certificate here = certify(c);
     if (here.state != Certificate::State::proved && part > 0) break;
     best = {part, here};
     if (here.state != Certificate::State::proved) break;
+    c.most_boxes = std::min(c.most_boxes, here.boxes + here.boxes / 4);
   }
   return best;
 }

@@ -46,8 +46,8 @@ struct Certificate {
 };
 Certificate certify(const CertificateCase& c);
 
-// Largest part of the fit's intervals, of 1, 1/2, 1/4, 1/10 and 0, for which `certify` proves; its certificate. Part
-// 0 is places and payloads with the fitted plant alone.
+// Largest part of the fit's intervals, of 0, 1/2 and 1, asked in this order, for which `certify` proves; its
+// certificate. Part 0 is places and payloads with the fitted plant alone.
 struct PartProved {
   double part = 0;
   Certificate certificate;

@@ -62,7 +62,7 @@ std::vector<Trial> learning_trials(const Identified& id, const Proposal& p, cons
 CertificateCase certificate_case(const Identified& id, const Machine& machine, const Proposal& p, double limit) {
   const machine::CarriageRange range = machine::carriage_range(machine);
   CertificateCase c{.plant = id.plant, .settings = p.settings, .parts = uncertain_parts(id), .limit = limit};
-  c.most_boxes = 2500;  // a fraction of a second
+  c.most_boxes = 10000;  // a second or two; the fitted plant of a medium gantry takes some 5000
   if (p.share.follows) c.share = p.share;
   if (!p.share.follows) c.settings.share = p.share.constant;
   c.carriage_y_m = {range.min_y_m, range.max_y_m};
