@@ -5,6 +5,7 @@
 
 #include "acceptance/prove_station.h"
 #include "base/side_by_side.h"
+#include "diagnosis/causes_station.h"
 #include "exporting/handover_station.h"
 #include "homing/marks_station.h"
 #include "identification/fit_station.h"
@@ -97,6 +98,10 @@ base::StationOutcome ask_nudge(StationInput& bench) {
   const identification::Identified& known = identified(bench);
   return nudge::nudge_station(bench.recordings, bench.machine,
                               {.fit = known.motion, .force_scale = known.scale.common});
+}
+
+base::StationOutcome ask_causes(StationInput& bench) {
+  return diagnosis::causes_station(bench.recordings, bench.machine, identified(bench).motion);
 }
 
 base::StationOutcome ask_fit(StationInput& bench) {

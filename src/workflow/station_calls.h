@@ -16,6 +16,7 @@ base::StationOutcome ask_fit(StationInput& bench);
 base::StationOutcome ask_loops(StationInput& bench);
 base::StationOutcome ask_rehearse(StationInput& bench);
 base::StationOutcome ask_trips(StationInput& bench);
+base::StationOutcome ask_causes(StationInput& bench);
 base::StationOutcome ask_prove(StationInput& bench);
 base::StationOutcome ask_handover(StationInput& bench);
 
