@@ -39,6 +39,8 @@ struct CommandLine {
   bool new_json = false;
   JobOptions next;
   std::optional<std::string> after;
+  JobOptions ready;
+  bool ready_sheet = false;
   CommissionOptions commission;
   JobOptions report;
   HistoryOptions history;
@@ -57,6 +59,7 @@ struct CommandLine {
     app.footer(kExits);
     declare_new();
     declare_next();
+    declare_ready();
     declare_commission();
     declare_report();
     declare_export();
@@ -90,6 +93,14 @@ struct CommandLine {
     command.add_option(
         "--after", after,
         "After a repair: what to do again, and why. drive-a, motor-a, scale-a (or -b), belt, guide, crash");
+  }
+
+  void declare_ready() {
+    CLI::App& command = declare("ready", "The check sheet before the first push: what is good, what is open",
+                                "evenbeam ready press-7 --sheet", [this] { return run_ready(ready, ready_sheet, console); });
+    add_job_options(command, ready);
+    command.add_flag("--sheet", ready_sheet,
+                     "Write ready.toml to fill in, or add the lines that it lacks; nothing written there is changed");
   }
 
   void declare_commission() {

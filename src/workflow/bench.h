@@ -11,6 +11,7 @@
 #include "identification/identify.h"
 #include "machine/machine.h"
 #include "machine/settings.h"
+#include "readiness/ready_file.h"
 #include "recording/recording.h"
 #include "rehearsal/rules.h"
 #include "squareness/squareness_file.h"
@@ -24,6 +25,7 @@ struct Bench {
   rehearsal::RuleTable rules = rehearsal::common_practice();
   std::vector<acceptance::PositioningTable> positioning;  // of positioning.toml, where the job has one
   squareness::Sheet squareness;           // what was measured of the right angle; empty where nothing was
+  readiness::Sheet ready;                 // what was checked before the first push; empty where nothing was
   std::vector<base::StationResult> done;  // of the stations that have run, in that order
   // Left by a station for those that come after it; empty where it found none.
   std::optional<identification::Identified> identified;  // what the captures tell of the machine; asked for once

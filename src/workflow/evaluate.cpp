@@ -95,7 +95,8 @@ Bench bench_of(Job job) {
           .recordings = std::move(job.recordings),
           .rules = std::move(job.rules),
           .positioning = std::move(job.positioning),
-          .squareness = std::move(job.squareness)};
+          .squareness = std::move(job.squareness),
+          .ready = std::move(job.ready)};
 }
 
 // Outcomes in the order of the line.

@@ -119,6 +119,17 @@ void load_squareness(const base::Disk& disk, const Places& places, Job& job) {
       });
 }
 
+void load_ready(const base::Disk& disk, const Places& places, Job& job) {
+  const std::string text = disk.read(places.ready_toml);
+  job.inputs.push_back({"ready.toml", base::sha256_hex(text)});
+  job.ready = readiness::read_sheet(text, places.ready_toml, readiness::check_sheet(job.machine),
+                                    [&](const std::string& file) {
+                                      const std::string bytes = disk.read(base::join_path(places.job, file));
+                                      job.inputs.push_back({file, base::sha256_hex(bytes)});
+                                      return bytes;
+                                    });
+}
+
 }  // namespace
 
 Places places_of(const std::string& job, const std::optional<std::string>& recordings,
@@ -130,6 +141,7 @@ Places places_of(const std::string& job, const std::optional<std::string>& recor
                 .rehearsal_toml = base::join_path(job, "rehearsal.toml"),
                 .positioning_toml = base::join_path(job, "positioning.toml"),
                 .squareness_toml = base::join_path(job, "squareness.toml"),
+                .ready_toml = base::join_path(job, "ready.toml"),
                 .results = results.value_or(base::join_path(job, "results")),
                 .recordings_named = recordings.has_value(),
                 .apart = results.has_value()};
@@ -161,6 +173,7 @@ Job load_job(const base::Disk& disk, const Places& places, const Progress& progr
 
   load_positioning(disk, places, job);
   if (disk.has_file(places.squareness_toml)) load_squareness(disk, places, job);
+  if (disk.has_file(places.ready_toml)) load_ready(disk, places, job);
 
   const std::vector<std::string> files = captures_in(disk, places, job);
   std::vector<Read> reads(files.size());

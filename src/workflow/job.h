@@ -11,6 +11,7 @@
 #include "base/files.h"
 #include "journal/result_file.h"
 #include "machine/machine.h"
+#include "readiness/ready_file.h"
 #include "recording/recording.h"
 #include "rehearsal/rules.h"
 #include "squareness/squareness_file.h"
@@ -25,6 +26,7 @@ struct Places {
   std::string rehearsal_toml;    // job/rehearsal.toml: corrections to the table of rules, where it is
   std::string positioning_toml;  // job/positioning.toml: tables of a laser or a scale, where it is
   std::string squareness_toml;   // job/squareness.toml: how square it was measured, where it is
+  std::string ready_toml;        // job/ready.toml: what was checked before the first push, where it is
   std::string results;
   std::string journal;
   bool recordings_named = false;
@@ -54,6 +56,7 @@ struct Job {
   std::vector<acceptance::PositioningTable> positioning;  // tables of a laser or a scale
   rehearsal::RuleTable rules;                             // common practice, corrected by the job
   squareness::Sheet squareness;
+  readiness::Sheet ready;
   std::vector<BrokenRecording> broken;
   std::vector<LeftOut> left_out;
   std::vector<journal::InputFile> inputs;   // machine.toml, the other .toml where they are, then the captures

@@ -111,6 +111,14 @@ NextStep capture_for(const Station& station, const Evaluation& evaluation, const
   return step;
 }
 
+// A machine that has moved is not sent back to an empty sheet before what it was asked for; it comes last.
+bool may_wait(const Station& station, const Evaluation& evaluation) {
+  const auto moved = [](const recording::Recording& r) {
+    return r.kind != recording::RunKind::one_side && r.kind != recording::RunKind::standstill;
+  };
+  return station.name == "ready" && std::any_of(evaluation.recordings.begin(), evaluation.recordings.end(), moved);
+}
+
 bool is_open(const Station& station, const Evaluation& evaluation) {
   const base::StationResult* result = find_station(evaluation, station.name);
   return station.answer != nullptr && result != nullptr && result->verdict == base::Verdict::not_done;
@@ -120,7 +128,7 @@ bool is_open(const Station& station, const Evaluation& evaluation) {
 bool needs_are_answered(const Station& station, const Evaluation& evaluation, const std::vector<Station>& line) {
   return std::none_of(line.begin(), line.end(), [&](const Station& other) {
     const bool needed = std::find(station.needs.begin(), station.needs.end(), other.name) != station.needs.end();
-    return needed && is_open(other, evaluation);
+    return needed && is_open(other, evaluation) && !may_wait(other, evaluation);
   });
 }
 
@@ -142,13 +150,16 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
     if (has_open_stop(evaluation, station.name))
       return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station.name), line);
   for (const Station& station : line) {
-    if (!is_open(station, evaluation) || !needs_are_answered(station, evaluation, line)) continue;
+    if (!is_open(station, evaluation) || may_wait(station, evaluation)) continue;
+    if (!needs_are_answered(station, evaluation, line)) continue;
     if (station.name == "nudge") return push_or_its_level(station, evaluation, line);
     return capture_for(station, evaluation, *find_station(evaluation, station.name));
   }
   for (const base::StationOutcome& outcome : evaluation.stations)
     if (outcome.result.verdict == base::Verdict::attention)
       return answer(NextStep::Kind::answer_attention, evaluation, outcome.result, line);
+  for (const Station& station : line)
+    if (is_open(station, evaluation)) return capture_for(station, evaluation, *find_station(evaluation, station.name));
   if (evaluation.settings)
     return {.kind = NextStep::Kind::accept_settings,
             .station = "loops",

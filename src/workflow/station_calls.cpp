@@ -15,6 +15,7 @@
 #include "nudge/nudge_station.h"
 #include "protection/drawn_plants.h"
 #include "protection/trips_station.h"
+#include "readiness/ready_station.h"
 #include "rehearsal/rehearse_station.h"
 #include "squareness/square_station.h"
 #include "tuning/loops_station.h"
@@ -83,6 +84,10 @@ std::optional<base::Estimate> estimate_of(const Bench& bench, const std::string&
     return base::Estimate{number, value->lower.value_or(number), value->upper.value_or(number)};
   }
   return std::nullopt;
+}
+
+base::StationOutcome ask_ready(StationInput& bench) {
+  return readiness::ready_station(bench.ready, bench.machine, bench.recordings);
 }
 
 base::StationOutcome ask_survey(StationInput& bench) {

@@ -7,6 +7,7 @@
 
 namespace evenbeam::workflow {
 
+base::StationOutcome ask_ready(StationInput& bench);
 base::StationOutcome ask_survey(StationInput& bench);
 base::StationOutcome ask_limits(StationInput& bench);
 base::StationOutcome ask_nudge(StationInput& bench);

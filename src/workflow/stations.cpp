@@ -9,7 +9,7 @@ namespace evenbeam::workflow {
 
 const std::vector<Station>& stations() {
   static const std::vector<Station> line{
-      {"ready", "Is it fit to be moved?", {}, {}, ready_sheet(), nullptr},
+      {"ready", "Is it fit to be moved?", {}, {}, ready_sheet(), ask_ready},
       {"survey", "What machine is this?", {"ready", "nudge"}, {}, survey_sheet(), ask_survey},
       {"limits",
        "How much skew and yaw force do guides and mountings take?",

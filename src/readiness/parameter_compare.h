@@ -1,0 +1,40 @@
+#pragma once
+// The parameter sets of both drives side by side. Two values are the same only where both were read and are equal:
+// numbers in units of one dimension within what their last written digits leave open, everything else letter by letter
+// (upper and lower case aside). A name on one side only, a unit on one side only, a number that could not be told: not
+// equal. What differs is ranked by what it would do to the skew, from words in the name (common practice, no source);
+// a name that tells nothing is ranked as unknown, never as harmless.
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "readiness/parameter_text.h"
+
+namespace evenbeam::readiness {
+
+// Worst first.
+enum class SkewEffect { direction, scale, force, reaction, gain, timing, homing, unknown, none };
+std::string to_text(SkewEffect effect);      // "may drive one side against the other"
+SkewEffect skew_effect(const std::string& name);
+
+struct Difference {
+  std::string name;
+  std::string a, b;  // as written with units; "not read" where the side lacks it
+  SkewEffect effect = SkewEffect::unknown;
+  double relative = 0;   // |a - b| over the larger, numbers only; 1 for text and what is missing
+  std::string intended;  // the person's reason, empty where none
+};
+
+struct ParameterComparison {
+  std::size_t read_a = 0, read_b = 0, equal = 0;
+  std::vector<std::string> equal_as_written;  // equal within their last digits: "Kp: 0.333 and 0.3333"
+  std::vector<Difference> differences;        // worst first
+};
+
+struct Intended {
+  std::string name, reason;  // differs on purpose
+};
+ParameterComparison compare_parameters(const ParameterText& a, const ParameterText& b,
+                                       const std::vector<Intended>& intended);
+
+}  // namespace evenbeam::readiness

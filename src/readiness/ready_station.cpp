@@ -1,0 +1,83 @@
+#include "readiness/ready_station.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace evenbeam::readiness {
+namespace {
+
+using base::Finding;
+using base::Verdict;
+using recording::RunKind;
+
+Finding no_sheet(const Sheet& sheet, std::size_t lines) {
+  const bool there = !sheet.file.empty();
+  return {.id = "no_sheet",
+          .verdict = Verdict::not_done,
+          .text = there ? "ready.toml is there, and nothing is filled in yet."
+                        : fmt::format("There is no ready.toml: {} lines of mechanics, wiring, switches, brakes and each "
+                                      "side alone are to be checked by hand before anything moves.",
+                                      lines),
+          .source = no_source,
+          .next = there ? "Fill it in, in its order, drives off and locked out."
+                        : "`evenbeam ready DIR --sheet` writes it, with how to check each line; fill it in."};
+}
+
+Finding summary(const std::vector<Judged>& lines) {
+  const auto good = std::count_if(lines.begin(), lines.end(), [](const Judged& j) { return j.state == State::good; });
+  return {.id = "sheet",
+          .verdict = Verdict::pass,
+          .text = fmt::format("{} of {} lines of the check sheet are good.", good, lines.size()),
+          .source = no_source};
+}
+
+void add_sheet(const std::vector<Judged>& lines, const machine::Machine& machine, base::StationResult& result) {
+  result.values.emplace_back("gates", base::Value{.value = gate_rows(lines)});
+  for (const Part part :
+       {Part::access, Part::mechanics, Part::wiring, Part::brakes, Part::sides_alone, Part::enabling}) {
+    std::string key = "sheet_" + to_text(part);
+    std::replace(key.begin(), key.end(), ' ', '_');
+    result.values.emplace_back(key, base::Value{.value = sheet_rows(lines, part, machine)});
+  }
+}
+
+}  // namespace
+
+void add_number(base::StationResult& result, const std::string& key, double value, const std::string& unit) {
+  base::Value entry;
+  entry.value = value;
+  entry.unit = unit;
+  result.values.emplace_back(key, std::move(entry));
+}
+
+Reached reached_by(const std::vector<recording::Recording>& recordings) {
+  Reached reached = Reached::nothing;
+  for (const recording::Recording& r : recordings) {
+    if (r.kind == RunKind::one_side || r.kind == RunKind::standstill) continue;
+    reached = std::max(reached, r.kind == RunKind::nudge ? Reached::pushed : Reached::moved);
+  }
+  return reached;
+}
+
+base::StationOutcome ready_station(const Sheet& sheet, const machine::Machine& machine,
+                                   const std::vector<recording::Recording>& recordings) {
+  base::StationOutcome out{.result = {.name = "ready"}};
+  base::StationResult& result = out.result;
+  const std::vector<Judged> lines = judge(check_sheet(machine), sheet);
+  const bool begun = !sheet.measured.empty() || !sheet.parameters.empty();
+  if (begun) {
+    result.findings = line_findings(lines, reached_by(recordings), machine);
+    for (Finding& f : pair_findings(sheet, machine)) result.findings.push_back(std::move(f));
+    add_gravity(sheet, machine, result);
+    add_parameters(sheet, result);
+    result.findings.push_back(summary(lines));
+    result.verdict = base::overall(result.findings);
+  } else {
+    result.findings.push_back(no_sheet(sheet, lines.size()));
+  }
+  add_sheet(lines, machine, result);
+  return out;
+}
+
+}  // namespace evenbeam::readiness
