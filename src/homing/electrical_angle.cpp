@@ -5,6 +5,7 @@
 #include <numbers>
 
 #include "math/student.h"
+#include "math/tolerance.h"
 
 namespace evenbeam::homing {
 namespace {
@@ -18,12 +19,6 @@ double circular_mean(const std::vector<double>& angles_rad) {
 }
 
 double lost(double error_rad) { return 1 - std::cos(std::min(std::abs(error_rad), std::numbers::pi)); }
-
-// k of mean +- k sd that holds 95 % of the population with 95 % confidence; n >= 2.
-double tolerance_factor(double n) {
-  const double z = math::normal_quantile(0.975);
-  return z * std::sqrt((n - 1) * (1 + 1 / n) / math::chi_square_quantile(0.05, n - 1));
-}
 
 }  // namespace
 
@@ -46,7 +41,9 @@ AngleAtMark angle_at_mark(const machine::ElectricalAngles& angles) {
   out.expected_error_rad = out.largest_error_rad;
   if (n > 1) {
     out.spread_rad = std::sqrt(squares / (n - 1));
-    const double expected = std::abs(out.bias_rad) + tolerance_factor(n) * out.spread_rad;
+    const double expected =
+        std::abs(out.bias_rad) +
+        math::two_sided_tolerance_factor(static_cast<int>(angles.read_rad.size()), 0.95, 0.95) * out.spread_rad;
     out.expected_error_rad = std::max(out.largest_error_rad, expected);
     if (!out.angle_stated) out.loss_after = lost(math::coverage_factor(0.95, n - 1) * out.spread_rad / std::sqrt(n));
   }

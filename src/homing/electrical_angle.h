@@ -3,8 +3,8 @@
 // after several power-ups: with e_k the error of power-up k, the drive reads phi_k = phi + e_k there, phi the angle
 // the mark truly has. phi is the one stated, else the circular mean of those read (errors of power-up without bias,
 // to be settled by an exact method). Until the mark the force is lost by 1 - cos e_k, and a worse power-up must be
-// expected: the sd of e with its tolerance factor for 95 % of power-ups at 95 % confidence, two-sided [Howe's
-// approximation, from memory]. After the correction phi - phi_k what is left is how well phi is known.
+// expected: the sd of e with its exact two-sided tolerance factor for 95 % of power-ups at 95 % confidence
+// (math/tolerance.h). After the correction phi - phi_k what is left is how well phi is known.
 // Beyond 90 degrees the force pushes the other way: a stop whatever the limit.
 #include <optional>
 #include <vector>

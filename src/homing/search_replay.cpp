@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "simulation/closed_loop.h"
 
@@ -70,8 +71,8 @@ struct Track {
   std::vector<double> a, b;  // places along the search
 };
 
-Track exact(const Player& player) {
-  Track track;
+// The commands of both sides, each from its own start.
+std::pair<Trapezoid, Trapezoid> commands(const Player& player) {
   const SearchProblem& p = player.p;
   const bool each = p.controller == Controller::each_its_own || p.reference == Reference::hard_stop;
   const auto run = [&](const Side& s) {
@@ -80,7 +81,12 @@ Track exact(const Player& player) {
     return Trapezoid{p.speed_m_per_s, p.acceleration_m_per_s2,
                      each ? (way < 0 ? player.plan.way.longest_run_m : way + beyond) : run_of(player)};
   };
-  const Trapezoid a = run(player.a), b = run(player.b);
+  return {run(player.a), run(player.b)};
+}
+
+Track exact(const Player& player) {
+  Track track;
+  const auto [a, b] = commands(player);
   const double last = std::max(a.duration_s(), b.duration_s()) + 0.1;
   for (double t = 0; t <= last; t += track.period_s) {
     track.a.push_back(player.a.start + a.at(t));
@@ -89,18 +95,22 @@ Track exact(const Player& player) {
   return track;
 }
 
-// Both ends of the virtual gantry, its skew held where it was switched on.
+// Both ends of the virtual gantry. Under one command the skew is held where it was switched on; sides that search
+// for themselves are the mean and the difference of two commands.
 Track simulated(const Player& player, const VirtualMachine& machine) {
   const int d = player.plan.way.direction;
-  const Trapezoid move{player.p.speed_m_per_s, player.p.acceleration_m_per_s2, run_of(player)};
+  const auto [a, b] = commands(player);
   simulation::RunDescription run;
   run.gantry.plant = machine.plant;
   run.gantry.plant.stress_free_skew_m = 0;
   run.loops.common = machine.loops;
   run.start_mean_m = d * (player.a.start + player.b.start) / 2;
   run.start_skew_m = d * (player.a.start - player.b.start);
-  const double period = machine.loops.period_s, last = move.duration_s() + 0.1;
-  for (double t = 0; t <= last; t += period) run.reference.mean_m.push_back(d * move.at(t));
+  const double period = machine.loops.period_s, last = std::max(a.duration_s(), b.duration_s()) + 0.1;
+  for (double t = 0; t <= last; t += period) {
+    run.reference.mean_m.push_back(d * (a.at(t) + b.at(t)) / 2);
+    run.reference.skew_m.push_back(d * (a.at(t) - b.at(t)));
+  }
   run.record_every = std::max(1, static_cast<int>(kPeriod_s / period + 0.5));
   const simulation::RunSeries series = simulation::run(run);
   Track track{.period_s = series.period_s};
@@ -138,9 +148,9 @@ Replay replay_search(const SearchProblem& p, const SearchPlan& plan, const Faili
   Player player{p, plan, {}, {}};
   player.a = side_of(start.mean_m + start.skew_m / 2, start.mark_a_m, start.edge_a_m, start.delay_a_s, d);
   player.b = side_of(start.mean_m - start.skew_m / 2, start.mark_b_m, start.edge_b_m, start.delay_b_s, d);
-  const bool one_command = p.controller == Controller::one_command && p.reference != Reference::hard_stop;
+  const bool wall = p.reference == Reference::hard_stop;  // the virtual gantry runs against nothing
   Replay out;
-  out.on_virtual_gantry = machine && one_command && machine->loops.period_s > 0;
+  out.on_virtual_gantry = machine && !wall && machine->loops.period_s > 0;
   const Track track = out.on_virtual_gantry ? simulated(player, *machine) : exact(player);
   const double mark_a = player.place(player.a), mark_b = player.place(player.b);
   out.a_mark = player.number(player.a), out.b_mark = player.number(player.b);

@@ -1,7 +1,8 @@
 #pragma once
 // One search played through for a picture: from one start, with the numbers of the plan. On the virtual gantry
-// where a plant and the loops of the search are known (both ends true places); else both sides follow exactly. Not
-// the proof: that is search_case.h, and checks/homing plays its own million.
+// where a plant and the loops of the search are known (both ends true places), whether both follow one command or
+// each its own; else, and against a hard stop, both sides follow exactly. Not the proof: that is search_case.h, and
+// checks/homing plays its own million.
 #include <optional>
 #include <string>
 #include <vector>

@@ -124,6 +124,11 @@ bool needs_are_answered(const Station& station, const Evaluation& evaluation, co
   });
 }
 
+// Squareness does not hold up a machine that is recorded to home free: it is asked for when all else is answered.
+bool can_wait(const Station& station, const Evaluation& evaluation) {
+  return station.name == "square" && evaluation.machine.home_attitude == "free";
+}
+
 // An open-loop push without a known safe level waits for `limits`, whatever its verdict.
 NextStep push_or_its_level(const Station& nudge, const Evaluation& evaluation, const std::vector<Station>& line) {
   const base::StationResult* limits = find_station(evaluation, "limits");
@@ -141,11 +146,13 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
   for (const Station& station : line)
     if (has_open_stop(evaluation, station.name))
       return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station.name), line);
-  for (const Station& station : line) {
-    if (!is_open(station, evaluation) || !needs_are_answered(station, evaluation, line)) continue;
-    if (station.name == "nudge") return push_or_its_level(station, evaluation, line);
-    return capture_for(station, evaluation, *find_station(evaluation, station.name));
-  }
+  for (const bool waiting : {false, true})
+    for (const Station& station : line) {
+      if (can_wait(station, evaluation) != waiting) continue;
+      if (!is_open(station, evaluation) || !needs_are_answered(station, evaluation, line)) continue;
+      if (station.name == "nudge") return push_or_its_level(station, evaluation, line);
+      return capture_for(station, evaluation, *find_station(evaluation, station.name));
+    }
   for (const base::StationOutcome& outcome : evaluation.stations)
     if (outcome.result.verdict == base::Verdict::attention)
       return answer(NextStep::Kind::answer_attention, evaluation, outcome.result, line);
