@@ -96,8 +96,9 @@ struct CommandLine {
   }
 
   void declare_ready() {
-    CLI::App& command = declare("ready", "The check sheet before the first push: what is good, what is open",
-                                "evenbeam ready press-7 --sheet", [this] { return run_ready(ready, ready_sheet, console); });
+    CLI::App& command =
+        declare("ready", "The check sheet before the first push: what is good, what is open",
+                "evenbeam ready press-7 --sheet", [this] { return run_ready(ready, ready_sheet, console); });
     add_job_options(command, ready);
     command.add_flag("--sheet", ready_sheet,
                      "Write ready.toml to fill in, or add the lines that it lacks; nothing written there is changed");

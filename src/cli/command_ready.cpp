@@ -71,7 +71,8 @@ int run_ready(const JobOptions& options, bool sheet, Console& console) {
     console.out << base::to_text(base::Json{{"file", done.path}, {"fresh", done.fresh}, {"complete", done.complete}})
                 << "\n";
   else
-    console.out << fmt::format("{}: {}\nnext: fill it in, drives off and locked out; then evenbeam ready {}\n", done.path,
+    console.out << fmt::format("{}: {}\nnext: fill it in, drives off and locked out; then evenbeam ready {}\n",
+                               done.path,
                                done.fresh      ? "written, every line still empty"
                                : done.complete ? "has every line already, left as it is"
                                                : "the lines that it lacked stand at its end",

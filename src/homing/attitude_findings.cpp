@@ -29,7 +29,60 @@ Verdict verdict_of(Advice advice) {
   }
 }
 
+// k of attitude_findings.h
+double part_of_a(const HomeOffsets& o) {
+  return o.kept == machine::KeptZero::side_a ? 0 : o.kept == machine::KeptZero::side_b ? 1 : 0.5;
+}
+
+std::string shift_text(double by_m, const char* side) {
+  return fmt::format("{:.4f} mm towards {} of {}'s mark", mm(std::abs(by_m)), by_m > 0 ? "+x" : "-x", side);
+}
+
+// A side reads 0, before axis_zero, where raw - latch is minus its offset.
+std::string zeros_text(const HomeOffsets& o) {
+  const double a = -part_of_a(o) * o.b_minus_a_m, b = a + o.b_minus_a_m;
+  switch (o.kept) {
+    case machine::KeptZero::side_a:
+      return fmt::format("A's zero stays at its mark, B's zero moves {}.", shift_text(b, "B"));
+    case machine::KeptZero::side_b:
+      return fmt::format("B's zero stays at its mark, A's zero moves {}.", shift_text(a, "A"));
+    case machine::KeptZero::middle:
+      break;
+  }
+  return fmt::format("both zeros move, A's {} and B's {}.", shift_text(a, "A"), shift_text(b, "B"));
+}
+
+std::string axis_text(const HomeOffsets& o) {
+  const double moved = (0.5 - part_of_a(o)) * o.b_minus_a_m;
+  std::string text = moved == 0
+                         ? "The axis zero, the middle between the sides, stays at the middle of both marks"
+                         : fmt::format(
+                               "The axis zero, the middle between the sides, moves by half of it, {:+.4f} mm; to put "
+                               "it back without moving a mark say kept_zero = \"middle\", which adds {:+.4f} mm to "
+                               "both offsets",
+                               mm(moved), mm(moved));
+  if (o.axis_zero_m != 0)
+    text += fmt::format("; axis_zero then sets it {:+.4f} mm further along x, by {:+.4f} mm on both offsets",
+                        mm(o.axis_zero_m), -mm(o.axis_zero_m));
+  return text;
+}
+
+SideOffset offset_with(const HomeOffsets& o, double part) {
+  const double one = part * o.lower_m, other = part * o.upper_m;
+  return {part * o.b_minus_a_m - o.axis_zero_m, std::min(one, other) - o.axis_zero_m,
+          std::max(one, other) - o.axis_zero_m};
+}
+
 }  // namespace
+
+SideOffset offset_a(const HomeOffsets& o) { return offset_with(o, part_of_a(o)); }
+SideOffset offset_b(const HomeOffsets& o) { return offset_with(o, part_of_a(o) - 1); }
+
+double axis_zero_from_marks_m(const HomeOffsets& o) { return o.axis_zero_m + (0.5 - part_of_a(o)) * o.b_minus_a_m; }
+
+std::string to_text(machine::KeptZero kept) {
+  return kept == machine::KeptZero::side_a ? "A" : kept == machine::KeptZero::side_b ? "B" : "middle";
+}
 
 Finding take_out_finding(const TakeOut& t, const TakeOutInput& in) {
   Finding f{.id = "take_out_skew", .verdict = verdict_of(t.advice)};
@@ -68,15 +121,9 @@ Finding offsets_finding(const HomeOffsets& o) {
     return f;
   }
   f.value = o.b_minus_a_m, f.lower = o.lower_m, f.upper = o.upper_m;
-  f.text = fmt::format(
-      "Home {}: A's zero stays at its mark, B's zero moves {:.4f} mm towards {} of B's mark. The axis zero, the "
-      "middle "
-      "between the sides, moves by half of it, {:.4f} mm; to put it back without moving a mark add {:+.4f} mm to "
-      "both "
-      "offsets.",
-      o.attitude, mm(std::abs(o.b_minus_a_m)), o.b_minus_a_m > 0 ? "+x" : "-x", mm(std::abs(o.b_minus_a_m) / 2),
-      mm(o.b_minus_a_m / 2));
+  f.text = fmt::format("Home {}: {} {}.", o.attitude, zeros_text(o), axis_text(o));
   f.source = o.recorded ? "home_attitude of machine.toml" : "free, as nothing is recorded";
+  f.source += o.kept_recorded ? "; kept_zero of machine.toml" : "; A's zero kept, as nothing is recorded";
   if (!o.recorded) f.next = "Record the decision: home_attitude = \"free\" or \"square\" in machine.toml.";
   return f;
 }

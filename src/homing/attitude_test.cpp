@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "homing/attitude_findings.h"
 #include "homing/take_out.h"
 
 namespace evenbeam::homing {
@@ -90,6 +91,40 @@ TEST_CASE("life goes with the third power of the load, heat and stiff end includ
   CHECK(attitude_trade(cheap).recommended.part == 1);
   cheap.square_skew_m = 10e-6;
   CHECK(attitude_trade(cheap).recommended.part == 0);  // the same within what is known
+}
+
+TEST_CASE("whichever zero is kept, the offsets differ by b - a and the axis zero stands where it is said") {
+  for (const auto kept : {machine::KeptZero::side_a, machine::KeptZero::side_b, machine::KeptZero::middle})
+    for (const double zero : {0.0, 12e-3}) {
+      const HomeOffsets o{.known = true,
+                          .b_minus_a_m = 2.1e-3,
+                          .lower_m = 2e-3,
+                          .upper_m = 2.3e-3,
+                          .kept = kept,
+                          .axis_zero_m = zero};
+      CAPTURE(to_text(kept));
+      CAPTURE(zero);
+      const SideOffset a = offset_a(o), b = offset_b(o);
+      CHECK(a.value_m - b.value_m == doctest::Approx(2.1e-3));
+      // Both read zero with a = -offset A, b = -offset B.
+      CHECK(axis_zero_from_marks_m(o) == doctest::Approx(-(a.value_m + b.value_m) / 2));
+      if (kept == machine::KeptZero::side_a) CHECK(a.value_m == doctest::Approx(-zero));
+      if (kept == machine::KeptZero::side_b) CHECK(b.value_m == doctest::Approx(-zero));
+      if (kept == machine::KeptZero::middle) CHECK(axis_zero_from_marks_m(o) == doctest::Approx(zero));
+      CHECK(a.lower_m <= a.value_m);
+      CHECK(b.value_m <= b.upper_m);
+      CHECK(a.upper_m - a.lower_m + b.upper_m - b.lower_m == doctest::Approx(0.3e-3));
+    }
+  const HomeOffsets middle{.known = true,
+                           .attitude = "free",
+                           .recorded = true,
+                           .b_minus_a_m = -1e-3,
+                           .lower_m = -1.1e-3,
+                           .upper_m = -0.9e-3,
+                           .kept = machine::KeptZero::middle};
+  CHECK(offsets_finding(middle).text ==
+        "Home free: both zeros move, A's 0.5000 mm towards +x of A's mark and B's 0.5000 mm towards -x of B's mark. "
+        "The axis zero, the middle between the sides, stays at the middle of both marks.");
 }
 
 }  // namespace evenbeam::homing

@@ -32,6 +32,9 @@ struct Parts {
 
 HomeOffsets offsets_of(const Machine& machine, const Marks& marks, const MarksInput& input) {
   HomeOffsets o{.attitude = machine.home_attitude.value_or("free"), .recorded = machine.home_attitude.has_value()};
+  o.kept = machine.homing.kept_zero.value_or(machine::KeptZero::side_a);
+  o.kept_recorded = machine.homing.kept_zero.has_value();
+  o.axis_zero_m = machine.homing.axis_zero_m.value_or(0);
   const bool square = o.attitude == "square";
   const auto chosen = square ? input.square_m : marks.known ? std::optional(marks.b_minus_a_free_m) : std::nullopt;
   if (!chosen) return o;
@@ -52,7 +55,9 @@ void weigh_attitudes(Parts& parts, const Machine& machine, const MarksInput& inp
   in.guide_arm_m = input.guide_arm_m, in.guide_standing_force_n = input.guide_standing_force_n;
   in.allowable_skew_m = input.allowable_skew_m;
   in.squareness_wanted_rad = machine.homing.squareness_wanted_rad;
-  in.thermal_skew_m = machine.homing.thermal_skew_m.value_or(0);
+  if (input.squareness_wanted_rad)
+    in.squareness_wanted_rad = std::min(*input.squareness_wanted_rad, in.squareness_wanted_rad.value_or(1));
+  in.thermal_skew_m = std::max(machine.homing.thermal_skew_m.value_or(0), input.thermal_skew_m.value_or(0));
   parts.trade = attitude_trade(in);
 }
 
@@ -117,7 +122,10 @@ SearchRecipe recipe_of(const Parts& parts) {
   r.slip_is_told_by_range = plan.slip_seen_by_arithmetic;
   if (p.allowable_skew_m)
     r.largest_skew_change_m = std::max(0.0, *p.allowable_skew_m - parts.take_out_input.from_skew_m);
-  if (parts.offsets.known) r.home_offset_b_m = -parts.offsets.b_minus_a_m;
+  if (parts.offsets.known) {
+    r.home_offset_a_m = offset_a(parts.offsets).value_m;
+    r.home_offset_b_m = offset_b(parts.offsets).value_m;
+  }
   r.end_skew_m = 0;  // positions read equal in the attitude chosen
   r.skew_rate_m_per_s = parts.take_out.rate_m_per_s, r.skew_time_out_s = 1.5 * parts.take_out.time_s + 1;
   r.largest_fight_n = parts.take_out.largest_fight_n;
@@ -199,14 +207,14 @@ void put_values(base::StationResult& result, const Parts& parts, const MarksInpu
   v.emplace_back("marks_a_minus_b_free_m", free);
   v.emplace_back("marks_a_minus_b_square_m", input.square_m ? metres(*input.square_m) : Value{.unit = "m"});
   v.emplace_back("home_attitude", text(parts.offsets.attitude));
-  Value a{.unit = "m"}, b{.unit = "m"};
-  if (parts.offsets.known) {  // A keeps its mark as zero; B takes the whole difference: offset A - offset B = b - a
-    const HomeOffsets& o = parts.offsets;
-    a.value = 0.0;
-    b = {.value = -o.b_minus_a_m, .unit = "m", .lower = -o.upper_m, .upper = -o.lower_m};
-  }
-  v.emplace_back("home_offset_a_m", a);
-  v.emplace_back("home_offset_b_m", b);
+  const auto offset = [&](const SideOffset& o) {
+    if (!parts.offsets.known) return Value{.unit = "m"};
+    return Value{.value = o.value_m, .unit = "m", .lower = o.lower_m, .upper = o.upper_m};
+  };
+  v.emplace_back("home_offset_a_m", offset(offset_a(parts.offsets)));
+  v.emplace_back("home_offset_b_m", offset(offset_b(parts.offsets)));
+  v.emplace_back("kept_zero", text(to_text(parts.offsets.kept)));
+  if (parts.offsets.known) v.emplace_back("axis_zero_from_marks_m", metres(axis_zero_from_marks_m(parts.offsets)));
   put_search(v, parts, recipe);
   v.emplace_back("repeatability_m", marks.counted > 1 ? metres(marks.spread_m) : Value{.unit = "m"});
   put_attitude(v, parts);

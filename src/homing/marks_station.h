@@ -14,6 +14,7 @@ namespace evenbeam::homing {
 struct MarksInput {
   std::optional<double> allowable_skew_m, allowable_moment_n_m;  // by limits
   std::optional<math::Estimate> square_m;                        // b - a where the bridge is measured square
+  std::optional<double> squareness_wanted_rad, thermal_skew_m;   // by squareness.toml; thermal: its largest size
   std::optional<base::Estimate> yaw_stiffness_n_m_per_rad;       // by fit, real newtons
   std::optional<base::Estimate> coulomb_a_n, coulomb_b_n;        // by fit, real newtons
   std::optional<double> guide_arm_m, guide_standing_force_n;     // of the outermost carriage (limits/guide_moment.h)

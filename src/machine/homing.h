@@ -22,6 +22,9 @@ enum class SearchMoves {
   each_its_own,  // each side runs until its own mark and stops there
 };
 
+// Whose zero stays at its own mark when the offsets bring both sides to the attitude chosen.
+enum class KeptZero { side_a, side_b, middle };
+
 struct Stretch {  // from the lower to the higher place
   std::optional<double> from_m, to_m;
 };
@@ -47,6 +50,8 @@ struct Homing {
   bool edge_shared = false;
   HomingSide a, b;
   std::optional<double> stop_force_n, stop_force_limit_n, stop_give_m;
+  std::optional<KeptZero> kept_zero;            // absent: A's
+  std::optional<double> axis_zero_m;            // where the axis shall read 0, ahead of the zero that is kept
   std::optional<double> squareness_wanted_rad;  // largest out-of-square the process takes
   std::optional<double> thermal_skew_m;         // +- change of the skew between cold and warm
 };

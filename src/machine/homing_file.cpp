@@ -93,6 +93,9 @@ void read_homing(TableReader& table, Homing& homing) {
   homing.stop_force_n = table.quantity("stop_force", "N", force_range, "80 N");
   homing.stop_force_limit_n = table.quantity("stop_force_limit", "N", force_range, "200 N");
   homing.stop_give_m = table.quantity("stop_give", "m", doubt_range, "0.1 mm");
+  homing.kept_zero = table.choice<KeptZero>(
+      "kept_zero", {{"A", KeptZero::side_a}, {"B", KeptZero::side_b}, {"middle", KeptZero::middle}});
+  homing.axis_zero_m = table.quantity("axis_zero", "m", place_range, "12 mm");
   homing.squareness_wanted_rad = table.quantity("squareness_wanted", "rad", squareness_range, "50 urad");
   homing.thermal_skew_m = table.quantity("thermal_skew", "m", skew_range, "20 um");
 }

@@ -14,6 +14,8 @@ reference = "switch_and_mark"
 direction = "-x"
 leading_side = "B"
 switch_a = ["5 mm", "6 mm"]
+kept_zero = "middle"
+axis_zero = "-12 mm"
 [electrical_angle]
 read_a = ["350 deg", "10 deg"]
 )",
@@ -21,6 +23,8 @@ read_a = ["350 deg", "10 deg"]
   CHECK(m.homing.reference == ReferenceKind::switch_and_mark);
   CHECK(m.homing.direction == -1);
   CHECK(m.homing.a_leads == false);
+  CHECK(m.homing.kept_zero == KeptZero::middle);
+  CHECK(m.homing.axis_zero_m == doctest::Approx(-12e-3));
   CHECK(m.homing.a.edge.to_m == doctest::Approx(6e-3));
   REQUIRE(m.electrical_angle.a.read_rad.size() == 2);
   CHECK(m.electrical_angle.a.read_rad[0] == doctest::Approx(350 * 3.14159265358979 / 180));

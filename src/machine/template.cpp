@@ -122,6 +122,8 @@ constexpr const char* rest = R"(
 #stop_force = "80 N"            # hard_stop: force of one side, what the guides take, how far it gives
 #stop_force_limit = "200 N"
 #stop_give = "0.1 mm"
+#kept_zero = "A"                # whose zero stays at its mark when the offsets square or free the bridge: A, B, middle
+#axis_zero = "12 mm"            # where the axis shall read 0, ahead (+x) of the zero that is kept
 #squareness_wanted = "50 urad"  # the largest out-of-square that the work takes
 #thermal_skew = "20 um"         # change of the skew between cold and warm, plus or minus
 

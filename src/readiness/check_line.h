@@ -18,7 +18,7 @@ enum class Gate { first_power, first_push, first_move };
 std::string to_text(Gate gate);
 
 struct CheckLine {
-  std::string id;    // stable, snake_case; the heading in ready.toml
+  std::string id;  // stable, snake_case; the heading in ready.toml
   Part part = Part::access;
   Gate gate = Gate::first_push;
   std::string what;  // a few words
@@ -27,8 +27,8 @@ struct CheckLine {
   std::string example;
   double plausible_low = 0, plausible_high = 0;  // SI; outside it a unit or a point is wrong
   std::optional<double> low, high;               // good within; both empty: the person states the limit
-  std::string why;     // with its formula and numbers
-  std::string source;  // "common practice, no source" where there is none
+  std::string why;                               // with its formula and numbers
+  std::string source;                            // "common practice, no source" where there is none
 };
 
 // Only lines that this machine has. Order: the order of work. A limit that the papers do not give stays empty.

@@ -1,7 +1,6 @@
-#include "readiness/check_line.h"
-
 #include <fmt/format.h>
 
+#include "readiness/check_line.h"
 #include "units/unit.h"
 
 namespace evenbeam::readiness {
@@ -33,8 +32,9 @@ std::string good_words(const CheckLine& line, const std::optional<double>& low, 
                        const machine::Machine& machine) {
   if (line.unit.empty()) return "yes";
   const std::string shown = line.unit == "rad" ? "deg"
-                            : line.unit == "s" ? "ms"
-                                               : units::shown_unit(line.unit, machine.length_unit, machine.force_unit);
+                            : line.unit == "s"
+                                ? "ms"
+                                : units::shown_unit(line.unit, machine.length_unit, machine.force_unit);
   const auto number = [&](double value) { return units::print_quantity(value, line.unit, shown, 4); };
   if (low && high) return fmt::format("{} to {}", number(*low), number(*high));
   if (high) return number(*high) + " at most";
@@ -53,22 +53,23 @@ std::vector<CheckLine> access_lines(const machine::Machine&) {
   const auto line = [](const char* id, const char* what, const char* how, const char* why) {
     return CheckLine{.id = id, .gate = Gate::first_power, .what = what, .how = how, .why = why, .source = no_source};
   };
-  return {line("lock_out", "Lock-out works",
-               "Drives off and locked out by each person's own lock; then try to start: nothing answers. Wait until the "
-               "drives' link is discharged, by their manual.",
-               "hands are in the machine for the lines below"),
-          line("way_clear", "Whole way clear and guarded",
-               "Walk the travel of bridge and carriage: no tool, tape, cable or transport lock left; guards shut or the "
-               "area barred, so that nobody reaches what moves.",
-               "a moving bridge crushes; it can run away when a sign is wrong"),
-          line("stop_in_reach", "Emergency stop in reach of who watches",
-               "One person at the controls, one who watches the bridge, each with a stop within reach, and a word agreed "
-               "on.",
-               "who sees it first must be able to stop it"),
-          line("risk_assessment", "Risk assessment read, permission given",
-               "The machine's own risk assessment, local codes and the makers' manuals are read by both persons; who may "
-               "switch on is named.",
-               "they go before every line of this sheet")};
+  return {
+      line("lock_out", "Lock-out works",
+           "Drives off and locked out by each person's own lock; then try to start: nothing answers. Wait until the "
+           "drives' link is discharged, by their manual.",
+           "hands are in the machine for the lines below"),
+      line("way_clear", "Whole way clear and guarded",
+           "Walk the travel of bridge and carriage: no tool, tape, cable or transport lock left; guards shut or the "
+           "area barred, so that nobody reaches what moves.",
+           "a moving bridge crushes; it can run away when a sign is wrong"),
+      line("stop_in_reach", "Emergency stop in reach of who watches",
+           "One person at the controls, one who watches the bridge, each with a stop within reach, and a word agreed "
+           "on.",
+           "who sees it first must be able to stop it"),
+      line("risk_assessment", "Risk assessment read, permission given",
+           "The machine's own risk assessment, local codes and the makers' manuals are read by both persons; who may "
+           "switch on is named.",
+           "they go before every line of this sheet")};
 }
 
 }  // namespace evenbeam::readiness

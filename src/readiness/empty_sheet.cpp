@@ -44,8 +44,8 @@ std::string remark(const std::string& head, const std::string& words) {
 std::string one_line(const CheckLine& line, const machine::Machine& machine) {
   std::string out = fmt::format("\n# {}\n", line.what);
   out += remark("How:", line.how);
-  out += remark("Good:", fmt::format("{}; {} [{}]. Opens: {}.", good_words(line, line.low, line.high, machine), line.why,
-                                     line.source, to_text(line.gate)));
+  out += remark("Good:", fmt::format("{}; {} [{}]. Opens: {}.", good_words(line, line.low, line.high, machine),
+                                     line.why, line.source, to_text(line.gate)));
   out += fmt::format("[check.{}]\n", line.id);
   if (line.unit.empty()) return out + "seen = \"\"\n";
   return out + fmt::format("measured = \"\"                   # \"{}\"\ninstrument = \"\"\n", line.example);

@@ -35,7 +35,8 @@ GravityLoad gravity_load(const machine::Machine& machine, double tilt_rad) {
   GravityLoad load;
   const machine::CarriageRange range = carriage_range(machine);
   for (const double y_m : {range.min_y_m, range.max_y_m})
-    for (const double payload_kg : {machine.payload_min_kg, machine.payload_max_kg.value_or(machine.payload_min_kg)}) {
+    for (const double payload_kg :
+         {machine.payload_min_kg, machine.payload_max_kg.value_or(machine.payload_min_kg)}) {
       const SideForces f =
           gravity_forces(lifted_mass(machine, y_m, payload_kg, load.missing), machine.span_m, tilt_rad);
       load.a_n = std::max(load.a_n, std::abs(f.a_n));

@@ -1,9 +1,9 @@
 #pragma once
 // What gravity asks of each side on an inclined axis, and whether the brakes hold it.
 //
-// tilt > 0: the +x end of the rails is the higher one; gravity then pulls the bridge towards -x with W = M g sin(tilt)
-// at its centre of mass y_G = S/M. At rest F_A + F_B = W, and the yaw balance L d + y_G W = 0 (docs/notation.md:
-// d = (F_A - F_B)/2 has the moment L d; a force -W along x at y has +y W) gives
+// tilt > 0: the +x end of the rails is the higher one; gravity then pulls the bridge towards -x with W = M g
+// sin(tilt) at its centre of mass y_G = S/M. At rest F_A + F_B = W, and the yaw balance L d + y_G W = 0
+// (docs/notation.md: d = (F_A - F_B)/2 has the moment L d; a force -W along x at y has +y W) gives
 //   F_A = W (1/2 - y_G/L),   F_B = W (1/2 + y_G/L):
 // the side that the carriage is near carries more. Guides take none of it along x; friction helps and is not counted.
 // Motors reflected to x are turned, not lifted: they do not count in M here, except linear motors', which ride along.

@@ -33,7 +33,9 @@ void add_margin(const char* side, std::optional<double> hold, double load_n, con
   const bool good = margin >= brake_margin_wanted;
   result.findings.push_back(
       {.id = key,
-       .verdict = !good ? Verdict::stop : load.missing.empty() ? Verdict::pass : Verdict::attention,
+       .verdict = !good                  ? Verdict::stop
+                  : load.missing.empty() ? Verdict::pass
+                                         : Verdict::attention,
        .text = fmt::format("Brake {} holds {:.4g} N against {:.4g} N of gravity on its side at the carriage's worst "
                            "place: {:.3g} times.{}",
                            side, *hold, load_n, margin, missing_words(load)),
@@ -41,20 +43,22 @@ void add_margin(const char* side, std::optional<double> hold, double load_n, con
        .unit = "1",
        .limit = brake_margin_wanted,
        .source = fmt::format("M g sin(tilt) (1/2 -+ S/(M L)), statics; 1.5: {}", no_source),
-       .next = good ? "" : "Prop the axis. A stronger brake, a counterweight, or less payload, before power is given."});
+       .next =
+           good ? "" : "Prop the axis. A stronger brake, a counterweight, or less payload, before power is given."});
 }
 
 Finding one_alone(double hold_n, const GravityLoad& load) {
   const bool good = hold_n >= load.both_n;
-  return {.id = "one_brake_alone",
-          .verdict = good ? Verdict::pass : Verdict::attention,
-          .text = fmt::format("With one brake failed the other has {:.4g} N against {:.4g} N: it {}.", hold_n,
-                              load.both_n, good ? "still holds, racked" : "slips, and the axis comes down on one side"),
-          .value = hold_n / load.both_n,
-          .unit = "1",
-          .limit = 1,
-          .source = "statics",
-          .next = good ? "" : "Prop or pin the axis whenever somebody is below or beside it."};
+  return {
+      .id = "one_brake_alone",
+      .verdict = good ? Verdict::pass : Verdict::attention,
+      .text = fmt::format("With one brake failed the other has {:.4g} N against {:.4g} N: it {}.", hold_n,
+                          load.both_n, good ? "still holds, racked" : "slips, and the axis comes down on one side"),
+      .value = hold_n / load.both_n,
+      .unit = "1",
+      .limit = 1,
+      .source = "statics",
+      .next = good ? "" : "Prop or pin the axis whenever somebody is below or beside it."};
 }
 
 Finding no_brake(const Sheet& sheet, const GravityLoad& load) {

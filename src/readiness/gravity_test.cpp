@@ -5,8 +5,8 @@
 #include <cmath>
 #include <numbers>
 
-#include "readiness/ready_station.h"
 #include "readiness/racking.h"
+#include "readiness/ready_station.h"
 #include "readiness/sample_machine_test.h"
 
 using namespace evenbeam;

@@ -11,7 +11,7 @@ namespace {
 using base::Verdict;
 
 std::string number(double value, const CheckLine& line, const machine::Machine& m) {
-  const std::string shown = line.unit == "rad"  ? "deg"
+  const std::string shown = line.unit == "rad" ? "deg"
                             : line.unit == "s" ? "ms"
                                                : units::shown_unit(line.unit, m.length_unit, m.force_unit);
   return units::print_quantity(value, line.unit, shown, 4);

@@ -45,12 +45,13 @@ Finding unlike(const char* id, std::string text, double value, const char* unit,
 void compare_friction(const Sheet& sheet, std::vector<Finding>& out) {
   const auto p = pair_of(sheet, "free_push");
   if (!p || p->apart() <= unlike_friction * p->larger()) return;
-  out.push_back(unlike("friction_unlike",
-                       fmt::format("By hand A needs {:.3g} N and B {:.3g} N: the tighter side lags and the sides fight "
-                                   "by half the difference.",
-                                   p->a, p->b),
-                       p->apart(), "N", unlike_friction * p->larger(),
-                       "Look for the tight guide, rack, seal or brake on the heavier side before it is driven."));
+  out.push_back(
+      unlike("friction_unlike",
+             fmt::format("By hand A needs {:.3g} N and B {:.3g} N: the tighter side lags and the sides fight "
+                         "by half the difference.",
+                         p->a, p->b),
+             p->apart(), "N", unlike_friction * p->larger(),
+             "Look for the tight guide, rack, seal or brake on the heavier side before it is driven."));
 }
 
 void compare_scales(const Sheet& sheet, const machine::Machine& m, std::vector<Finding>& out) {
@@ -60,10 +61,11 @@ void compare_scales(const Sheet& sheet, const machine::Machine& m, std::vector<F
   const double doubt_m = std::hypot(10e-6, 10e-6) / 10e-3 * *m.limits.travel_m;  // two gauges, 10 um each
   const double limit_m = std::max(m.guides.stated_skew_limit_m.value_or(0), doubt_m);
   if (skew_m <= limit_m) return;
-  out.push_back(unlike("scales_unlike",
-                       fmt::format("The sides' counts differ by {:.3g} %: over the travel that is a skew of {:.3g} mm.",
-                                   100 * p->apart() / 10e-3, 1e3 * skew_m),
-                       skew_m, "m", limit_m, "Compare pitch, gear and resolution of both sides, then gauge again."));
+  out.push_back(
+      unlike("scales_unlike",
+             fmt::format("The sides' counts differ by {:.3g} %: over the travel that is a skew of {:.3g} mm.",
+                         100 * p->apart() / 10e-3, 1e3 * skew_m),
+             skew_m, "m", limit_m, "Compare pitch, gear and resolution of both sides, then gauge again."));
 }
 
 void compare_current(const Sheet& sheet, std::vector<Finding>& out) {
@@ -82,11 +84,11 @@ void compare_brakes(const Sheet& sheet, std::vector<Finding>& out) {
                                        std::tuple{"brake_release", "brakes_release_unlike", "release"}}) {
     const auto p = pair_of(sheet, line);
     if (!p || p->apart() <= unlike_brakes_s) continue;
-    out.push_back(unlike(id,
-                         fmt::format("The brakes {} {:.3g} ms apart: as long, one side stands and the other does not.",
-                                     word, 1e3 * p->apart()),
-                         p->apart(), "s", unlike_brakes_s,
-                         "Same brakes, same suppression at both coils, one command for both."));
+    out.push_back(unlike(
+        id,
+        fmt::format("The brakes {} {:.3g} ms apart: as long, one side stands and the other does not.", word,
+                    1e3 * p->apart()),
+        p->apart(), "s", unlike_brakes_s, "Same brakes, same suppression at both coils, one command for both."));
   }
 }
 

@@ -24,21 +24,27 @@ struct Words {
 // number" is not taken for a motor's number of poles.
 const std::vector<Words>& dictionary() {
   static const std::vector<Words> table{
-      {SkewEffect::none, {"serial", "firmware", "version", "hours", "device name", "axis name", "comment", "address",
-                          "node id", "station alias", "date", "display", "language"}},
-      {SkewEffect::direction, {"polarity", "direction", "invert", "reverse", "sense", "commutation", "electrical angle",
-                               "angle offset", "phase order", "phase sequence"}},
-      {SkewEffect::reaction, {"fault", "error", "trip", "brake", "stop", "limit switch", "deceleration", "timeout",
-                              "watchdog", "monitor", "window"}},
+      {SkewEffect::none,
+       {"serial", "firmware", "version", "hours", "device name", "axis name", "comment", "address", "node id",
+        "station alias", "date", "display", "language"}},
+      {SkewEffect::direction,
+       {"polarity", "direction", "invert", "reverse", "sense", "commutation", "electrical angle", "angle offset",
+        "phase order", "phase sequence"}},
+      {SkewEffect::reaction,
+       {"fault", "error", "trip", "brake", "stop", "limit switch", "deceleration", "timeout", "watchdog", "monitor",
+        "window"}},
       {SkewEffect::homing, {"home", "homing", "reference", "latch", "mark", "index", "touch probe"}},
-      {SkewEffect::scale, {"resolution", "counts", "increments", "encoder", "feedback", "pitch", "lead", "gear",
-                           "ratio", "numerator", "denominator", "lines", "scale", "scaling", "pulses"}},
-      {SkewEffect::force, {"torque", "force", "current", "pole", "motor", "inertia", "mass", "kt", "peak",
-                           "continuous", "rated", "offset"}},
-      {SkewEffect::gain, {"gain", "kp", "ki", "kv", "kd", "integral", "proportional", "bandwidth", "stiffness",
-                          "feed"}},
-      {SkewEffect::timing, {"filter", "notch", "delay", "period", "cycle", "time", "smoothing", "low pass", "lowpass",
-                            "cutoff", "damping"}}};
+      {SkewEffect::scale,
+       {"resolution", "counts", "increments", "encoder", "feedback", "pitch", "lead", "gear", "ratio", "numerator",
+        "denominator", "lines", "scale", "scaling", "pulses"}},
+      {SkewEffect::force,
+       {"torque", "force", "current", "pole", "motor", "inertia", "mass", "kt", "peak", "continuous", "rated",
+        "offset"}},
+      {SkewEffect::gain,
+       {"gain", "kp", "ki", "kv", "kd", "integral", "proportional", "bandwidth", "stiffness", "feed"}},
+      {SkewEffect::timing,
+       {"filter", "notch", "delay", "period", "cycle", "time", "smoothing", "low pass", "lowpass", "cutoff",
+        "damping"}}};
   return table;
 }
 
@@ -59,7 +65,8 @@ enum class Same { no, as_written, yes };
 
 Same compare_values(const Parameter& a, const Parameter& b) {
   if (a.number.has_value() != b.number.has_value()) return Same::no;
-  if (!a.number) return lowered(a.value) == lowered(b.value) && lowered(a.unit) == lowered(b.unit) ? Same::yes : Same::no;
+  if (!a.number)
+    return lowered(a.value) == lowered(b.value) && lowered(a.unit) == lowered(b.unit) ? Same::yes : Same::no;
   if (!same_dimension(a, b)) return Same::no;
   const double difference = std::abs(*a.number - *b.number);
   // Two decimals of one number, through two units: rounding of the conversion only.
@@ -105,11 +112,15 @@ Difference difference_of(const Parameter* a, const Parameter* b, const std::vect
 }  // namespace
 
 std::string to_text(SkewEffect effect) {
-  static const std::array<const char*, 9> words{
-      "may drive one side against the other", "skew that grows with the way",
-      "unequal forces: skew whenever it accelerates", "one side stops otherwise than the other",
-      "skew while it moves", "skew at changes of speed, and less margin", "skew that is there after homing",
-      "not told by its name: look it up", "none"};
+  static const std::array<const char*, 9> words{"may drive one side against the other",
+                                                "skew that grows with the way",
+                                                "unequal forces: skew whenever it accelerates",
+                                                "one side stops otherwise than the other",
+                                                "skew while it moves",
+                                                "skew at changes of speed, and less margin",
+                                                "skew that is there after homing",
+                                                "not told by its name: look it up",
+                                                "none"};
   return words[static_cast<std::size_t>(effect)];
 }
 
@@ -121,7 +132,8 @@ SkewEffect skew_effect(const std::string& name) {
   for (const Words& row : dictionary())
     for (const std::string_view word : row.words) {
       const bool is_short = word.size() < 4;  // short ones only as whole words
-      if (plain.find(is_short ? fmt::format(" {} ", word) : std::string(word)) != std::string::npos) return row.effect;
+      if (plain.find(is_short ? fmt::format(" {} ", word) : std::string(word)) != std::string::npos)
+        return row.effect;
     }
   return SkewEffect::unknown;
 }
@@ -141,9 +153,7 @@ ParameterComparison compare_parameters(const ParameterText& a, const ParameterTe
   for (const auto& [name, of_b] : names_b)
     if (!find(names_a, name)) out.differences.push_back(difference_of(nullptr, of_b, intended));
   std::stable_sort(out.differences.begin(), out.differences.end(), [](const Difference& x, const Difference& y) {
-    const auto rank = [](const Difference& d) {
-      return std::tuple(!d.intended.empty(), d.effect, -d.relative);
-    };
+    const auto rank = [](const Difference& d) { return std::tuple(!d.intended.empty(), d.effect, -d.relative); };
     return rank(x) < rank(y);
   });
   return out;

@@ -1,9 +1,9 @@
 #pragma once
 // The parameter sets of both drives side by side. Two values are the same only where both were read and are equal:
-// numbers in units of one dimension within what their last written digits leave open, everything else letter by letter
-// (upper and lower case aside). A name on one side only, a unit on one side only, a number that could not be told: not
-// equal. What differs is ranked by what it would do to the skew, from words in the name (common practice, no source);
-// a name that tells nothing is ranked as unknown, never as harmless.
+// numbers in units of one dimension within what their last written digits leave open, everything else letter by
+// letter (upper and lower case aside). A name on one side only, a unit on one side only, a number that could not be
+// told: not equal. What differs is ranked by what it would do to the skew, from words in the name (common practice,
+// no source); a name that tells nothing is ranked as unknown, never as harmless.
 #include <string>
 #include <utility>
 #include <vector>
@@ -14,7 +14,7 @@ namespace evenbeam::readiness {
 
 // Worst first.
 enum class SkewEffect { direction, scale, force, reaction, gain, timing, homing, unknown, none };
-std::string to_text(SkewEffect effect);      // "may drive one side against the other"
+std::string to_text(SkewEffect effect);  // "may drive one side against the other"
 SkewEffect skew_effect(const std::string& name);
 
 struct Difference {

@@ -29,10 +29,11 @@ Finding difference_finding(const Difference& d) {
   for (const char c : d.name + "_" + d.a + "_" + d.b) name += std::isalnum(static_cast<unsigned char>(c)) ? c : '_';
   f.id = "parameter_" + name;
   if (d.relative < 1) f.value = d.relative, f.unit = "1";
-  f.next = f.verdict == Verdict::pass
-               ? ""
-               : "Set both alike and export again; where it differs on purpose, name it in [[parameters.intended]] with "
-                 "the reason.";
+  f.next =
+      f.verdict == Verdict::pass
+          ? ""
+          : "Set both alike and export again; where it differs on purpose, name it in [[parameters.intended]] with "
+            "the reason.";
   return f;
 }
 
@@ -61,8 +62,9 @@ void add_parameters(const Sheet& sheet, base::StationResult& result) {
   if (sheet.parameters.size() != 2) {
     result.findings.push_back({.id = "no_parameters",
                                .verdict = Verdict::attention,
-                               .text = "The drives' parameter sets were not compared: nothing says that A and B are set "
-                                       "alike.",
+                               .text =
+                                   "The drives' parameter sets were not compared: nothing says that A and B are set "
+                                   "alike.",
                                .source = no_source,
                                .next = "Export both as text and name the files in [parameters] of ready.toml."});
     return;
@@ -71,11 +73,8 @@ void add_parameters(const Sheet& sheet, base::StationResult& result) {
   result.findings.push_back(reading_finding(sheet, c));
   std::vector<base::Row> rows;
   for (const Difference& d : c.differences) {
-    rows.push_back({{"parameter", d.name},
-                    {"a", d.a},
-                    {"b", d.b},
-                    {"would_do", to_text(d.effect)},
-                    {"intended", d.intended}});
+    rows.push_back(
+        {{"parameter", d.name}, {"a", d.a}, {"b", d.b}, {"would_do", to_text(d.effect)}, {"intended", d.intended}});
     // Every stop is a finding of its own, so that an override covers what it names and no more.
     const Verdict verdict = verdict_of(d);
     if (verdict == Verdict::stop || (verdict == Verdict::attention && rows.size() <= most_findings))

@@ -110,7 +110,8 @@ ReadNumber read_number(const std::string& text, DecimalSign sign) {
 }
 
 bool looks_like_number(const std::string& text) {
-  return !text.empty() && (read_number(text, DecimalSign::point).value || read_number(text, DecimalSign::comma).value);
+  return !text.empty() &&
+         (read_number(text, DecimalSign::point).value || read_number(text, DecimalSign::comma).value);
 }
 
 double written_doubt(const std::string& text) {

@@ -142,7 +142,8 @@ void read_numbers(ParameterText& out) {
   out.decimal_comma = sign == DecimalSign::comma;
   for (Parameter& p : out.parameters) {
     const ReadNumber read = read_number(p.value, sign);
-    if (read.doubtful) out.doubtful.push_back(fmt::format("line {}: {} = '{}' {}", p.line, p.name, p.value, read.words));
+    if (read.doubtful)
+      out.doubtful.push_back(fmt::format("line {}: {} = '{}' {}", p.line, p.name, p.value, read.words));
     if (!read.value) continue;
     const auto unit = units::find_unit(p.unit);
     const bool known = !p.unit.empty() && unit.has_value();

@@ -13,9 +13,9 @@
 namespace evenbeam::readiness {
 
 struct Parameter {
-  std::string name;   // as in the file, blanks at the ends dropped
-  std::string value;  // the same
-  std::string unit;   // as written; empty where none
+  std::string name;              // as in the file, blanks at the ends dropped
+  std::string value;             // the same
+  std::string unit;              // as written; empty where none
   std::optional<double> number;  // in the written unit's SI where the unit is known, else as written
   std::string si_unit;           // of number: "" where the unit is unknown or none
   long line = 0;

@@ -21,7 +21,8 @@ struct Sums {
 std::optional<double> smallest_yaw_inertia_kg_m2(const machine::Machine& m) {
   const auto motor_a = reflected_mass_kg(m.a), motor_b = reflected_mass_kg(m.b);
   if (!m.bridge_mass_kg || !motor_a || !motor_b) return std::nullopt;
-  const double half = m.span_m / 2, beam = m.bridge_inertia_kg_m2.value_or(*m.bridge_mass_kg * m.span_m * m.span_m / 12);
+  const double half = m.span_m / 2,
+               beam = m.bridge_inertia_kg_m2.value_or(*m.bridge_mass_kg * m.span_m * m.span_m / 12);
   const machine::CarriageRange range = carriage_range(m);
   double smallest = std::numeric_limits<double>::infinity();
   for (const double y_m : {range.min_y_m, (range.min_y_m + range.max_y_m) / 2, range.max_y_m}) {

@@ -34,16 +34,14 @@ void read_quantity(TableReader& t, const CheckLine& line, Measured& m) {
 std::optional<Measured> read_line(TableReader& t, const CheckLine& line) {
   Measured m;
   if (line.unit.empty()) {
-    if (!is_empty_text(t, "seen", "yes"))
-      m.yes = t.choice<bool>("seen", {{"yes", true}, {"no", false}});
+    if (!is_empty_text(t, "seen", "yes")) m.yes = t.choice<bool>("seen", {{"yes", true}, {"no", false}});
   } else {
     read_quantity(t, line, m);
   }
   m.instrument = t.text("instrument", "dial gauge 0.01 mm").value_or("");
   m.by = t.text("by", "A. Meyer").value_or("");
   m.note = t.text("note", "seen with the covers off").value_or("");
-  if (m.value && m.instrument.empty())
-    t.missing("instrument", "what it was measured with", "\"dial gauge 0.01 mm\"");
+  if (m.value && m.instrument.empty()) t.missing("instrument", "what it was measured with", "\"dial gauge 0.01 mm\"");
   t.close();
   return m.value || m.yes ? std::optional(m) : std::nullopt;
 }
@@ -74,11 +72,13 @@ void read_parameters(TableReader& root, const ReadNamed& read, Sheet& sheet) {
     for (const std::string& file : {*a, *b}) sheet.parameters.push_back(read_parameter_text(read(file), file));
   const std::string prefix_a = t->text("prefix_a", "Axis1.").value_or("");
   const std::string prefix_b = t->text("prefix_b", "Axis2.").value_or("");
-  if (!sheet.parameters.empty()) drop_prefix(sheet.parameters[0], prefix_a), drop_prefix(sheet.parameters[1], prefix_b);
+  if (!sheet.parameters.empty())
+    drop_prefix(sheet.parameters[0], prefix_a), drop_prefix(sheet.parameters[1], prefix_b);
   for (TableReader& one : t->tables("intended")) {
     const auto name = one.text("name", "Direction"), reason = one.text("reason", "motor B is mounted mirrored");
     if (!name || name->empty()) one.missing("name", "the parameter's name", "\"Direction\"");
-    if (!reason || reason->empty()) one.missing("reason", "why it differs, in words", "\"motor B is mounted mirrored\"");
+    if (!reason || reason->empty())
+      one.missing("reason", "why it differs, in words", "\"motor B is mounted mirrored\"");
     sheet.intended.push_back({name.value_or(""), reason.value_or("")});
     one.close();
   }

@@ -1,6 +1,6 @@
 #pragma once
-// ready.toml (format evenbeam.ready/1, docs/formats.md): what was measured and seen before the first push, line by line
-// of the check sheet, and what was read from the drives. A value left empty ("") is a line not yet done.
+// ready.toml (format evenbeam.ready/1, docs/formats.md): what was measured and seen before the first push, line by
+// line of the check sheet, and what was read from the drives. A value left empty ("") is a line not yet done.
 #include <functional>
 #include <optional>
 #include <string>
@@ -23,7 +23,7 @@ struct Measured {
 };
 
 struct Sheet {
-  std::string file;  // empty: there is none
+  std::string file;                                        // empty: there is none
   std::vector<std::pair<std::string, Measured>> measured;  // by line id, in the file's order; empty lines left out
   std::vector<ParameterText> parameters;                   // of A, then of B; empty where not both are named
   std::vector<Intended> intended;                          // parameters that differ on purpose
@@ -40,7 +40,8 @@ Sheet read_sheet(const std::string& text, const std::string& file_name, const st
 std::string empty_sheet(const std::vector<CheckLine>& lines, const machine::Machine& machine);
 // The lines alone, without the file's beginning.
 std::string sheet_lines(const std::vector<CheckLine>& lines, const machine::Machine& machine);
-// The file with the lines that it lacks put behind its end, byte for byte the same before; nullopt where it lacks none.
+// The file with the lines that it lacks put behind its end, byte for byte the same before; nullopt where it lacks
+// none.
 std::optional<std::string> with_missing_lines(const std::string& text, const std::string& file_name,
                                               const std::vector<CheckLine>& lines, const machine::Machine& machine);
 

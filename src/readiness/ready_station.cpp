@@ -13,15 +13,16 @@ using recording::RunKind;
 
 Finding no_sheet(const Sheet& sheet, std::size_t lines) {
   const bool there = !sheet.file.empty();
-  return {.id = "no_sheet",
-          .verdict = Verdict::not_done,
-          .text = there ? "ready.toml is there, and nothing is filled in yet."
-                        : fmt::format("There is no ready.toml: {} lines of mechanics, wiring, switches, brakes and each "
-                                      "side alone are to be checked by hand before anything moves.",
-                                      lines),
-          .source = no_source,
-          .next = there ? "Fill it in, in its order, drives off and locked out."
-                        : "`evenbeam ready DIR --sheet` writes it, with how to check each line; fill it in."};
+  return {
+      .id = "no_sheet",
+      .verdict = Verdict::not_done,
+      .text = there ? "ready.toml is there, and nothing is filled in yet."
+                    : fmt::format("There is no ready.toml: {} lines of mechanics, wiring, switches, brakes and each "
+                                  "side alone are to be checked by hand before anything moves.",
+                                  lines),
+      .source = no_source,
+      .next = there ? "Fill it in, in its order, drives off and locked out."
+                    : "`evenbeam ready DIR --sheet` writes it, with how to check each line; fill it in."};
 }
 
 Finding summary(const std::vector<Judged>& lines) {

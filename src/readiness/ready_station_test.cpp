@@ -80,9 +80,9 @@ TEST_CASE("the sheet that is written reads back with nothing done, and each exam
   CHECK_FALSE(with_missing_lines(text, "ready.toml", lines, m));
   std::string filled = "format = \"evenbeam.ready/1\"\n";
   for (const CheckLine& line : lines)
-    filled += "[check." + line.id + "]\n" +
-              (line.unit.empty() ? "seen = \"yes\"\n"
-                                 : "measured = \"" + line.example + "\"\ninstrument = \"gauge\"\n");
+    filled +=
+        "[check." + line.id + "]\n" +
+        (line.unit.empty() ? "seen = \"yes\"\n" : "measured = \"" + line.example + "\"\ninstrument = \"gauge\"\n");
   CHECK(read_sheet(filled, "ready.toml", lines, nothing_named).measured.size() == lines.size());
   // A machine that has grown a brake since gets the lines it lacks, behind what is written.
   machine::Machine without = m;

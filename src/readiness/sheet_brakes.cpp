@@ -16,7 +16,8 @@ constexpr double time_part = 1.5;
 
 bool has_brake(const Brake& b) { return b.hold_force_n || b.close_s || b.release_s; }
 
-CheckLine brake_time(const std::string& id, const std::string& what, const char* how, const std::optional<double>& s) {
+CheckLine brake_time(const std::string& id, const std::string& what, const char* how,
+                     const std::optional<double>& s) {
   CheckLine line{.id = id,
                  .part = Part::brakes,
                  .gate = Gate::first_move,
@@ -33,17 +34,18 @@ CheckLine brake_time(const std::string& id, const std::string& what, const char*
 
 void add_brake(const Brake& b, const char* name, const char* id, std::vector<CheckLine>& lines) {
   if (!has_brake(b)) return;
-  CheckLine hold{.id = fmt::format("brake_hold_{}", id),
-                 .part = Part::brakes,
-                 .what = fmt::format("Brake {} holds", name),
-                 .how = fmt::format("Drives off, brake {} closed, the other released and the axis propped: pull at the "
-                                    "side with a load cell until it slips, both ways; the smaller force.",
-                                    name),
-                 .unit = "N",
-                 .example = "480 N",
-                 .plausible_high = 1e6,
-                 .why = "four fifths of the papers' hold; against gravity the margin is reckoned below",
-                 .source = no_source};
+  CheckLine hold{
+      .id = fmt::format("brake_hold_{}", id),
+      .part = Part::brakes,
+      .what = fmt::format("Brake {} holds", name),
+      .how = fmt::format("Drives off, brake {} closed, the other released and the axis propped: pull at the "
+                         "side with a load cell until it slips, both ways; the smaller force.",
+                         name),
+      .unit = "N",
+      .example = "480 N",
+      .plausible_high = 1e6,
+      .why = "four fifths of the papers' hold; against gravity the margin is reckoned below",
+      .source = no_source};
   if (b.hold_force_n) hold.low = hold_part * *b.hold_force_n;
   lines.push_back(std::move(hold));
   lines.push_back(brake_time(fmt::format("brake_close_{}", id), fmt::format("Brake {} closes in time", name),
@@ -74,18 +76,21 @@ std::vector<CheckLine> brake_lines(const Machine& m) {
   add_brake(m.brake_a, "A", "a", lines);
   add_brake(m.brake_b, "B", "b", lines);
   if (!has_brake(m.brake_a) && !has_brake(m.brake_b)) return lines;
-  CheckLine skew{.id = "brake_skew",
-                 .part = Part::brakes,
-                 .gate = Gate::first_move,
-                 .what = "Skew left standing after the brakes close",
-                 .how = "Enabled at rest, then disabled: skew before less skew after, both brakes closed; ten times, the "
-                        "largest size.",
-                 .unit = "m",
-                 .example = "20 um",
-                 .plausible_high = 0.1,
-                 .why = "what the brakes freeze in presses on the guides until the next enable; a quarter of the "
-                        "builder's skew limit",
-                 .source = no_source};
+  CheckLine skew{
+      .id = "brake_skew",
+      .part = Part::brakes,
+      .gate = Gate::first_move,
+      .what = "Skew left standing after the brakes close",
+      .how =
+          "Enabled at rest, then disabled: skew before less skew after, both brakes closed; ten times, the "
+          "largest size.",
+      .unit = "m",
+      .example = "20 um",
+      .plausible_high = 0.1,
+      .why =
+          "what the brakes freeze in presses on the guides until the next enable; a quarter of the "
+          "builder's skew limit",
+      .source = no_source};
   if (m.guides.stated_skew_limit_m) skew.high = *m.guides.stated_skew_limit_m / 4;
   lines.push_back(std::move(skew));
   return lines;

@@ -24,19 +24,22 @@ std::string shown(double value, const char* unit, const Machine& m) {
 }
 
 CheckLine parallelism(const Machine& m) {
-  CheckLine line{.id = "rail_parallelism",
-                 .part = Part::mechanics,
-                 .what = "Rails parallel",
-                 .how = "Distance of the two rails at every bolt row, by a dial gauge on a bar from rail to rail or by "
-                        "laser; largest less smallest over the whole travel.",
-                 .unit = "m",
-                 .example = "12 um",
-                 .plausible_high = 0.05,
-                 .source = "ISO 14728-1 life, from memory; tenth of C and carriage stiffness: common practice, no source"};
+  CheckLine line{
+      .id = "rail_parallelism",
+      .part = Part::mechanics,
+      .what = "Rails parallel",
+      .how =
+          "Distance of the two rails at every bolt row, by a dial gauge on a bar from rail to rail or by "
+          "laser; largest less smallest over the whole travel.",
+      .unit = "m",
+      .example = "12 um",
+      .plausible_high = 0.05,
+      .source = "ISO 14728-1 life, from memory; tenth of C and carriage stiffness: common practice, no source"};
   if (const auto t = parallel_tolerance(m.guides)) {
     line.high = t->error_m;
-    line.why = fmt::format("2 (C/10)/k: each carriage gives way by half, k {:.0f} N/um {}, C/10 leaves 100,000 km",
-                           t->stiffness_n_per_m * 1e-6, t->from_yaw_stiffness ? "from the yaw stiffness" : "= C0/120 um");
+    line.why =
+        fmt::format("2 (C/10)/k: each carriage gives way by half, k {:.0f} N/um {}, C/10 leaves 100,000 km",
+                    t->stiffness_n_per_m * 1e-6, t->from_yaw_stiffness ? "from the yaw stiffness" : "= C0/120 um");
   } else {
     line.why = "2 (C/10)/k needs static_rating and dynamic_rating in [guides]; or state the guide maker's number";
   }
@@ -47,8 +50,9 @@ CheckLine height(const Machine& m) {
   return {.id = "rail_height",
           .part = Part::mechanics,
           .what = "Rails level with each other",
-          .how = "Height of one rail over the other at every bolt row, by a level on a bar or by laser; largest less "
-                 "smallest over the whole travel, shims counted.",
+          .how =
+              "Height of one rail over the other at every bolt row, by a level on a bar or by laser; largest less "
+              "smallest over the whole travel, shims counted.",
           .unit = "m",
           .example = "60 um",
           .plausible_high = 0.05,
@@ -62,7 +66,8 @@ std::string push_how(const machine::Side& side, const char* name) {
                                 ? "turn the screw by its coupling with a torque wrench (force = 2 pi T/lead)"
                                 : "pull at the side's own carriage with a spring balance";
   return fmt::format(
-      "Drives off and locked out, brake of side {} released by hand, bridge not yet bolted: {}, slowly, over the whole "
+      "Drives off and locked out, brake of side {} released by hand, bridge not yet bolted: {}, slowly, over the "
+      "whole "
       "travel, both ways; the largest force once it moves.",
       name, where);
 }
@@ -90,8 +95,9 @@ CheckLine stop_way(const Machine& m, const char* end, const char* id) {
                  .part = Part::mechanics,
                  .gate = Gate::first_move,
                  .what = fmt::format("Way from end switch to hard stop, {} end", end),
-                 .how = "By hand to the point where the end switch answers, then on to the hard stop; the smaller of A "
-                        "and B.",
+                 .how =
+                     "By hand to the point where the end switch answers, then on to the hard stop; the smaller of A "
+                     "and B.",
                  .unit = "m",
                  .example = "60 mm",
                  .plausible_high = 5,
@@ -111,8 +117,9 @@ CheckLine stop_even(const Machine& m, const char* end, const char* id) {
   CheckLine line{.id = fmt::format("stops_even_{}", id),
                  .part = Part::mechanics,
                  .what = fmt::format("Both sides meet the {} stop together", end),
-                 .how = "Bridge squared, pushed by hand against the stop that it meets first: the gap left at the other "
-                        "side, by feeler gauge. Plus where A is free.",
+                 .how =
+                     "Bridge squared, pushed by hand against the stop that it meets first: the gap left at the other "
+                     "side, by feeler gauge. Plus where A is free.",
                  .unit = "m",
                  .example = "0.3 mm",
                  .plausible_low = -0.1,
@@ -134,8 +141,9 @@ CheckLine head_gap(const char* name, const char* id) {
   return {.id = fmt::format("head_gap_{}", id),
           .part = Part::mechanics,
           .what = fmt::format("Scale head gap, side {}", name),
-          .how = "Feeler gauge or the maker's foil between head and scale at both ends and the middle: the worst place; "
-                 "signal level by the drive's display along the whole scale.",
+          .how =
+              "Feeler gauge or the maker's foil between head and scale at both ends and the middle: the worst place; "
+              "signal level by the drive's display along the whole scale.",
           .unit = "m",
           .example = "0.8 mm",
           .plausible_high = 0.02,
@@ -157,23 +165,26 @@ std::vector<CheckLine> mechanics_lines(const Machine& m) {
     lines.push_back(stop_way(m, end, id));
     lines.push_back(stop_even(m, end, id));
   }
-  lines.push_back(yes_line("cable_chain", "Cable chain runs free",
-                           "Bridge by hand over the whole travel: no pull, no cable at its bending limit, nothing that "
-                           "snags, strain reliefs tight at both ends.",
-                           "a chain on one side pulls that side back, and a torn feedback cable is a runaway"));
+  lines.push_back(
+      yes_line("cable_chain", "Cable chain runs free",
+               "Bridge by hand over the whole travel: no pull, no cable at its bending limit, nothing that "
+               "snags, strain reliefs tight at both ends.",
+               "a chain on one side pulls that side back, and a torn feedback cable is a runaway"));
   if (m.a.feedback_place == machine::FeedbackPlace::load) lines.push_back(head_gap("A", "a"));
   if (m.b.feedback_place == machine::FeedbackPlace::load && m.feedback_on_both_sides)
     lines.push_back(head_gap("B", "b"));
   if (m.guides.ends == machine::EndKind::pivoted || m.guides.ends == machine::EndKind::flexure)
-    lines.push_back(yes_line("end_joints", "End joints move as drawn",
-                             "Before the drives are coupled: turn the bridge by hand within the builder's limit; pivots "
-                             "turn without play, flexures without touching their stops, back to where they were.",
-                             "a jammed pivot is a bolted end that nobody reckoned with"));
+    lines.push_back(
+        yes_line("end_joints", "End joints move as drawn",
+                 "Before the drives are coupled: turn the bridge by hand within the builder's limit; pivots "
+                 "turn without play, flexures without touching their stops, back to where they were.",
+                 "a jammed pivot is a bolted end that nobody reckoned with"));
   if (m.a.motors == 2 || m.b.motors == 2)
-    lines.push_back(yes_line("pinion_preload", "Pinions preloaded against each other",
-                             "Rock the side by hand with one motor held: no play at either pinion over the whole rack; "
-                             "preload by the drive maker's sheet, the same on both sides.",
-                             "play inside one side looks like skew, and two motors can fight within a side"));
+    lines.push_back(
+        yes_line("pinion_preload", "Pinions preloaded against each other",
+                 "Rock the side by hand with one motor held: no play at either pinion over the whole rack; "
+                 "preload by the drive maker's sheet, the same on both sides.",
+                 "play inside one side looks like skew, and two motors can fight within a side"));
   return lines;
 }
 

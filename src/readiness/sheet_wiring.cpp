@@ -26,21 +26,24 @@ CheckLine cross_trip(const Machine& m) {
                  .part = Part::wiring,
                  .gate = Gate::first_move,
                  .what = "Cross-trip: one drive's fault stops the other",
-                 .how = "At standstill, loops open and outputs zero: make one drive fault (its enable pulled by hand), "
-                        "record both drives' enable outputs or currents; time from the first to the second. Then the "
-                        "other way round; the longer.",
+                 .how =
+                     "At standstill, loops open and outputs zero: make one drive fault (its enable pulled by hand), "
+                     "record both drives' enable outputs or currents; time from the first to the second. Then the "
+                     "other way round; the longer.",
                  .unit = "s",
                  .example = "4 ms",
                  .plausible_high = 10,
                  .source = no_source};
   const auto inertia = smallest_yaw_inertia_kg_m2(m);
-  const auto peak = m.a.peak_force_n && m.b.peak_force_n ? std::optional(std::max(*m.a.peak_force_n, *m.b.peak_force_n))
-                                                         : std::nullopt;
+  const auto peak = m.a.peak_force_n && m.b.peak_force_n
+                        ? std::optional(std::max(*m.a.peak_force_n, *m.b.peak_force_n))
+                        : std::nullopt;
   if (inertia && peak && m.guides.stated_skew_limit_m) {
     line.high = time_to_skew_s(*peak, m.span_m, *inertia, *m.guides.stated_skew_limit_m);
-    line.why = fmt::format("sqrt(2 s/s''), s'' = L^2 F/(2 J): peak force on one side alone, J {:.3g} kg*m^2, until the "
-                           "builder's skew limit; guides not counted; station trips judges it with the fit",
-                           *inertia);
+    line.why = fmt::format(
+        "sqrt(2 s/s''), s'' = L^2 F/(2 J): peak force on one side alone, J {:.3g} kg*m^2, until the "
+        "builder's skew limit; guides not counted; station trips judges it with the fit",
+        *inertia);
     line.source = "rigid body, docs/readiness.md";
   } else {
     line.high = cross_trip_else_s;
@@ -63,21 +66,23 @@ std::vector<CheckLine> wiring_lines(const Machine& m) {
                              "a count that falls turns the loop into a runaway; crossed feedback racks the bridge"));
   }
   for (const auto& [name, id] : {std::pair{"A", "a"}, std::pair{"B", "b"}})
-    lines.push_back(yes_line(fmt::format("end_switches_{}", id), Gate::first_push,
-                             fmt::format("Side {}: end switches answer their own side and end", name),
-                             "Trip each by hand, one after the other: the right input changes, at the right end, and no "
-                             "other; unplugged it reads as tripped.",
-                             "a switch that answers for the other side stops the wrong drive"));
+    lines.push_back(
+        yes_line(fmt::format("end_switches_{}", id), Gate::first_push,
+                 fmt::format("Side {}: end switches answer their own side and end", name),
+                 "Trip each by hand, one after the other: the right input changes, at the right end, and no "
+                 "other; unplugged it reads as tripped.",
+                 "a switch that answers for the other side stops the wrong drive"));
   const auto reference = m.homing.reference;
   if (reference == ReferenceKind::switch_only || reference == ReferenceKind::switch_and_mark)
     lines.push_back(yes_line("home_switches", Gate::first_move, "Home switches answer their own side",
                              m.homing.edge_shared ? "Trip the leading side's switch by hand: it arms both sides."
-                                                    : "Trip each by hand: only its own side's input changes.",
+                                                  : "Trip each by hand: only its own side's input changes.",
                              "a search that waits for the other side's switch passes its mark"));
-  lines.push_back(yes_line("soft_limits", Gate::first_move, "Soft limits set, inside the end switches",
-                           "Read them back from the controller for both sides after homing: equal on both, inside the "
-                           "end switches by the stopping way.",
-                           "the last thing before the switches; unequal ones stop one side first"));
+  lines.push_back(
+      yes_line("soft_limits", Gate::first_move, "Soft limits set, inside the end switches",
+               "Read them back from the controller for both sides after homing: equal on both, inside the "
+               "end switches by the stopping way.",
+               "the last thing before the switches; unequal ones stop one side first"));
   lines.push_back(yes_line("emergency_stop", Gate::first_push, "Emergency stop reaches both drives",
                            "Press each button in turn, drives enabled and at rest with zero output: both drives lose "
                            "torque, both brakes close, neither comes back when it is let go.",

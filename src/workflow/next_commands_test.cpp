@@ -40,6 +40,18 @@ TEST_CASE("a search is reached by the commands that the table allows, both close
   CHECK(next_step(only_open("prove"), stations()).commands.back() == "jog both: A alone");
 }
 
+TEST_CASE("squareness is asked for last where the bridge is recorded to home free") {
+  Evaluation e = only_open("square");
+  for (base::StationOutcome& outcome : e.stations)
+    if (outcome.result.name == "loops") outcome.result.verdict = base::Verdict::not_done;
+  CHECK(next_step(e, stations()).station == "square");
+  e.machine.home_attitude = "free";
+  CHECK(next_step(e, stations()).station == "loops");
+  for (base::StationOutcome& outcome : e.stations)
+    if (outcome.result.name == "loops") outcome.result.verdict = base::Verdict::pass;
+  CHECK(next_step(e, stations()).station == "square");
+}
+
 TEST_CASE("a job's own rule changes the next step") {
   Evaluation e = only_open("marks");
   e.rules = rehearsal::corrected(rehearsal::common_practice(), no_search, "rehearsal.toml");

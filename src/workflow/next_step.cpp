@@ -112,7 +112,7 @@ NextStep capture_for(const Station& station, const Evaluation& evaluation, const
 }
 
 // A machine that has moved is not sent back to an empty sheet before what it was asked for; it comes last.
-bool may_wait(const Station& station, const Evaluation& evaluation) {
+bool sheet_comes_last(const Station& station, const Evaluation& evaluation) {
   const auto moved = [](const recording::Recording& r) {
     return r.kind != recording::RunKind::one_side && r.kind != recording::RunKind::standstill;
   };
@@ -128,8 +128,13 @@ bool is_open(const Station& station, const Evaluation& evaluation) {
 bool needs_are_answered(const Station& station, const Evaluation& evaluation, const std::vector<Station>& line) {
   return std::none_of(line.begin(), line.end(), [&](const Station& other) {
     const bool needed = std::find(station.needs.begin(), station.needs.end(), other.name) != station.needs.end();
-    return needed && is_open(other, evaluation) && !may_wait(other, evaluation);
+    return needed && is_open(other, evaluation) && !sheet_comes_last(other, evaluation);
   });
+}
+
+// Squareness does not hold up a machine that is recorded to home free: it is asked for when all else is answered.
+bool square_comes_later(const Station& station, const Evaluation& evaluation) {
+  return station.name == "square" && evaluation.machine.home_attitude == "free";
 }
 
 // An open-loop push without a known safe level waits for `limits`, whatever its verdict.
@@ -149,17 +154,19 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
   for (const Station& station : line)
     if (has_open_stop(evaluation, station.name))
       return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station.name), line);
-  for (const Station& station : line) {
-    if (!is_open(station, evaluation) || may_wait(station, evaluation)) continue;
-    if (!needs_are_answered(station, evaluation, line)) continue;
-    if (station.name == "nudge") return push_or_its_level(station, evaluation, line);
-    return capture_for(station, evaluation, *find_station(evaluation, station.name));
-  }
+  for (const bool waiting : {false, true})
+    for (const Station& station : line) {
+      if (square_comes_later(station, evaluation) != waiting || sheet_comes_last(station, evaluation)) continue;
+      if (!is_open(station, evaluation) || !needs_are_answered(station, evaluation, line)) continue;
+      if (station.name == "nudge") return push_or_its_level(station, evaluation, line);
+      return capture_for(station, evaluation, *find_station(evaluation, station.name));
+    }
   for (const base::StationOutcome& outcome : evaluation.stations)
     if (outcome.result.verdict == base::Verdict::attention)
       return answer(NextStep::Kind::answer_attention, evaluation, outcome.result, line);
   for (const Station& station : line)
-    if (is_open(station, evaluation)) return capture_for(station, evaluation, *find_station(evaluation, station.name));
+    if (is_open(station, evaluation))
+      return capture_for(station, evaluation, *find_station(evaluation, station.name));
   if (evaluation.settings)
     return {.kind = NextStep::Kind::accept_settings,
             .station = "loops",

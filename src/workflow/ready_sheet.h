@@ -1,10 +1,11 @@
 #pragma once
-// The check sheet of a job by itself, without an evaluation: to be written, and to be looked at while it is filled in.
+// The check sheet of a job by itself, without an evaluation: to be written, and to be looked at while it is filled
+// in.
 #include <optional>
 #include <string>
 
-#include "base/files.h"
 #include "base/figure.h"
+#include "base/files.h"
 #include "workflow/job.h"
 
 namespace evenbeam::workflow {

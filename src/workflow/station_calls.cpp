@@ -51,6 +51,13 @@ std::vector<double> column_of(const Bench& bench, const std::string& station, co
   return out;
 }
 
+// Largest change of the skew by heat, as square left it.
+std::optional<double> thermal_skew(const Bench& bench) {
+  const auto change = estimate_of(bench, "square", "thermal_change_rad");
+  if (!change) return std::nullopt;
+  return bench.machine.span_m * std::max(std::abs(change->lower), std::abs(change->upper));
+}
+
 // b - a where the bridge is measured square, as square left it.
 std::optional<math::Estimate> squared_marks(const Bench& bench) {
   const auto told = estimate_of(bench, "square", "b_minus_a_square_m");
@@ -119,6 +126,8 @@ homing::MarksInput marks_input(StationInput& bench) {
   homing::MarksInput input{.allowable_skew_m = number_of(bench, "limits", "allowable_skew_m"),
                            .allowable_moment_n_m = number_of(bench, "limits", "allowable_yaw_moment_n_m"),
                            .square_m = squared_marks(bench),
+                           .squareness_wanted_rad = bench.squareness.wanted_rad,
+                           .thermal_skew_m = thermal_skew(bench),
                            .yaw_stiffness_n_m_per_rad = fitted("yaw_stiffness_n_m_per_rad"),
                            .coulomb_a_n = fitted("coulomb_a_n"),
                            .coulomb_b_n = fitted("coulomb_b_n")};
