@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <optional>
 #include <set>
 
 #include "base/json.h"
@@ -81,6 +82,39 @@ const base::StationResult* station_of(const Result& result, const std::string& n
   return nullptr;
 }
 
+std::string text_of(const base::Row& row, const char* key) {
+  for (const auto& [name, cell] : row)
+    if (const auto* found = std::get_if<std::string>(&cell); name == key && found != nullptr) return *found;
+  return "";
+}
+
+// Rows with a quantity and the values below and above which it has changed: only those outside are told. False where
+// the value is no such list.
+bool compare_thresholds(const std::string& place, const base::Value& before, const base::Value& after,
+                        std::vector<Change>& changes) {
+  const auto* old = std::get_if<std::vector<base::Row>>(&before.value);
+  const auto* now = std::get_if<std::vector<base::Row>>(&after.value);
+  if (old == nullptr || now == nullptr || old->empty() || !base::find_number(old->front(), "changed_above"))
+    return false;
+  for (const base::Row& was : *old) {
+    const std::string quantity = text_of(was, "quantity");
+    const auto is = std::find_if(now->begin(), now->end(),
+                                 [&](const base::Row& row) { return text_of(row, "quantity") == quantity; });
+    const auto below = base::find_number(was, "changed_below"), above = base::find_number(was, "changed_above");
+    const auto from = base::find_number(was, "value");
+    const auto to = is != now->end() ? base::find_number(*is, "value") : std::nullopt;
+    if (!to || !from || !below || !above) {
+      changes.push_back({"value", place, quantity + " is not known any more"});
+      continue;
+    }
+    if (*to < *below || *to > *above)
+      changes.push_back({"value", place,
+                         fmt::format("{} {:.4g} -> {:.4g} {}, outside {:.4g} to {:.4g}", quantity, *from, *to,
+                                     text_of(was, "unit"), *below, *above)});
+  }
+  return true;
+}
+
 void compare_values(const base::StationResult& before, const base::StationResult& after,
                     std::vector<Change>& changes) {
   for (const auto& [key, value] : after.values) {
@@ -88,7 +122,7 @@ void compare_values(const base::StationResult& before, const base::StationResult
     const base::Value* old = base::find_value(before, key);
     if (old == nullptr)
       changes.push_back({"value", place, "is new: " + range_text(value)});
-    else if (!same_value(*old, value))
+    else if (!compare_thresholds(place, *old, value, changes) && !same_value(*old, value))
       changes.push_back({"value", place, fmt::format("{} -> {}", range_text(*old), range_text(value))});
   }
   for (const auto& [key, value] : before.values)

@@ -127,4 +127,31 @@ TEST_CASE("a comparison names causes and effects, and is silent inside the inter
   CHECK(c.effects[3].text == "set aside by Ada: weighed");
 }
 
+TEST_CASE("two visits: what stays inside the baseline's thresholds is no change, what leaves them is told") {
+  const auto visit = [](double friction_n, double yaw_hz, double brake_s) {
+    const auto row = [](const char* quantity, const char* unit, double value, double below, double above) {
+      return base::Row{{"quantity", std::string(quantity)},
+                       {"unit", std::string(unit)},
+                       {"value", value},
+                       {"lower", value},
+                       {"upper", value},
+                       {"changed_below", below},
+                       {"changed_above", above}};
+    };
+    base::StationResult trips{.name = "trips"};
+    trips.values.emplace_back(
+        "service", base::Value{.value = std::vector<base::Row>{row("friction of A", "N", friction_n, 70, 130),
+                                                               row("yaw frequency", "Hz", yaw_hz, 9.5, 10.5),
+                                                               row("brake A closes in", "s", brake_s, 0.02, 0.06)}});
+    return EvaluationRecord{.program = "evenbeam 9", .result = {.job = "bench", .stations = {trips}}};
+  };
+  const EvaluationRecord first = visit(100, 10, 0.04);
+  CHECK(compare(first, visit(125, 9.6, 0.05)).effects.empty());
+  const Comparison worn = compare(first, visit(140, 9.0, 0.07));
+  REQUIRE(worn.effects.size() == 3);
+  CHECK(worn.effects[0].text == "friction of A 100 -> 140 N, outside 70 to 130");
+  CHECK(worn.effects[1].text == "yaw frequency 10 -> 9 Hz, outside 9.5 to 10.5");
+  CHECK(worn.effects[2].text == "brake A closes in 0.04 -> 0.07 s, outside 0.02 to 0.06");
+}
+
 }  // namespace evenbeam::journal

@@ -19,15 +19,16 @@ void add_guides(const machine::Machine& machine, Allowable& out) {
   std::string why_not;
   out.guides = guide_moment(machine, why_not);
   if (machine.guides.ends == machine::EndKind::pivoted) {
-    out.unknown.push_back(
-        "the ends are pivoted, so the guides do not feel the skew: the range of the pivots and of "
-        "what spans them limits it, and only a stated skew limit tells that");
+    if (!machine.guides.joint_turn_limit_rad)
+      out.unknown.push_back(
+          "the ends are pivoted, so the guides do not feel the skew: the range of the pivots and of what spans them "
+          "limits it (joint_turn_limit, or a stated skew limit)");
     return;
   }
   if (machine.guides.ends == machine::EndKind::unknown)
     out.unknown.push_back("how the bridge is held on its ends is not stated; taken as bolted");
-  if (machine.guides.ends == machine::EndKind::flexure)
-    out.unknown.push_back("the flexures' own bending limit is known to their maker only; state it as a skew limit");
+  if (machine.guides.ends == machine::EndKind::flexure && !machine.guides.joint_turn_limit_rad)
+    out.unknown.push_back("the flexures' own bending limit is known to their maker only (joint_turn_limit)");
   if (!out.guides) {
     out.unknown.push_back("guide moment: " + why_not);
     return;
@@ -49,6 +50,38 @@ void add_guides(const machine::Machine& machine, Allowable& out) {
     out.unknown.push_back("the mass of " + mass + " is not stated, so its weight is missing on the carriages");
 }
 
+// Drive, joints, reading heads: what their makers state.
+void add_parts(const machine::Machine& machine, Allowable& out) {
+  const machine::Guides& g = machine.guides;
+  const bool pivoted = g.ends == machine::EndKind::pivoted;
+  const bool turning = pivoted || g.ends == machine::EndKind::flexure;
+  const auto add = [&](const char* name, std::optional<double> moment_n_m, std::optional<double> skew_m,
+                       const char* why) {
+    if (moment_n_m || skew_m)
+      out.candidates.push_back({.name = name,
+                                .moment_n_m = moment_n_m,
+                                .skew_m = skew_m,
+                                .source = fmt::format("machine description: {}", why)});
+  };
+  const auto times_span = [&](const std::optional<double>& x) {
+    return x ? std::optional(*x * machine.span_m) : std::nullopt;
+  };
+  add("drive and coupling", times_span(g.drive_force_limit_n), std::nullopt,
+      "opposed force of a side times the span");
+  if (!pivoted) add("mountings and joints", g.joint_moment_limit_n_m, std::nullopt, "moment stated by the maker");
+  if (turning) add("turn of the joints", std::nullopt, times_span(g.joint_turn_limit_rad), "angle times the span");
+  if (pivoted) return;  // the ends follow their rails, and the heads with them
+  add("turn of the reading head", std::nullopt, times_span(g.head_turn_limit_rad), "angle times the span");
+  if (g.head_gap_spare_m && g.head_ahead_m)
+    add("gap of the reading head", std::nullopt, *g.head_gap_spare_m * machine.span_m / *g.head_ahead_m,
+        "spare gap times the span over the head's distance from the end's middle");
+  if (!turning && !g.joint_moment_limit_n_m)
+    out.unknown.push_back("what moment mountings and joints take (joint_moment_limit)");
+  if (!g.head_turn_limit_rad && !(g.head_gap_spare_m && g.head_ahead_m))
+    out.unknown.push_back(
+        "how far the reading heads may turn or lose gap (head_turn_limit, head_gap_spare, head_ahead)");
+}
+
 }  // namespace
 
 std::optional<base::Estimate> yaw_stiffness_of(const machine::Machine& machine,
@@ -62,6 +95,7 @@ std::optional<base::Estimate> yaw_stiffness_of(const machine::Machine& machine,
 Allowable allowable(const machine::Machine& machine, const std::optional<base::Estimate>& yaw_stiffness) {
   Allowable out;
   add_guides(machine, out);
+  add_parts(machine, out);
   if (machine.guides.stated_yaw_moment_limit_n_m)
     out.candidates.push_back({.name = "stated yaw moment limit",
                               .moment_n_m = machine.guides.stated_yaw_moment_limit_n_m,
@@ -85,9 +119,8 @@ Allowable allowable(const machine::Machine& machine, const std::optional<base::E
                              : *candidate.skew_m;
     }
   }
-  out.unknown.push_back(
-      "how much yaw the reading heads, couplings, racks or belts and joints take is not part of the "
-      "description; where it is less than this, state it as a skew limit");
+  if (!machine.guides.drive_force_limit_n)
+    out.unknown.push_back("what opposed force drives and couplings take (drive_force_limit)");
   return out;
 }
 

@@ -2,9 +2,11 @@
 // How much skew and yaw moment the machine takes: every limit that can be stated, the smallest governs and is named.
 // A moment limit becomes a skew limit through the yaw stiffness, |s| = M L/K_th, with the upper end of K_th (the safe
 // end); a skew limit becomes a moment limit with the lower end. Skew is counted from the stress-free attitude.
-//   bolted (or unknown) ends: guide moment (guide_moment.h), stated limits
-//   flexures: the same, and the flexure's own limit, which only its maker knows
-//   pivoted: the yaw moment does not reach the guides; only a stated skew limit speaks
+//   bolted (or unknown) ends: guide moment (guide_moment.h), stated limits, moment of the joints, reading heads
+//   flexures: the same, and how far the flexures may turn
+//   pivoted: the yaw moment does not reach guides and heads; how far the pivots may turn, stated limits
+//   all: the opposed force F that a drive takes, M = L F (A pushed by F, B by -F, arms L/2)
+// A turn limit phi of joints or heads is a skew L phi; a head at e from its end's middle loses e s/L of its gap.
 #include <optional>
 #include <string>
 #include <vector>

@@ -95,6 +95,35 @@ TEST_CASE("pivoted ends: the guide rating says nothing about skew, a stated limi
   CHECK(value_of(limits_station(m, {}), "allowable_skew_m") == 2e-3);
 }
 
+TEST_CASE("drive, joints and reading heads: each governs where it is the smallest, by hand") {
+  machine::Machine m = example();
+  m.guides = {.ends = machine::EndKind::bolted};
+  const base::Estimate stiffness{4e5, 4e5, 4e5};
+  const auto governs = [&](double skew_m, double moment_n_m) {
+    const Allowable a = allowable(m, stiffness);
+    CHECK(*a.skew_m == doctest::Approx(skew_m));
+    CHECK(*a.moment_n_m == doctest::Approx(moment_n_m));
+    CHECK(a.skew_governs == a.moment_governs);
+    return a.skew_governs;
+  };
+  const double span = m.span_m;
+  m.guides.drive_force_limit_n = 1000;  // M = L F
+  CHECK(governs(1000 * span * span / 4e5, 1000 * span) == "drive and coupling");
+  m.guides.joint_moment_limit_n_m = 800;
+  CHECK(governs(800 * span / 4e5, 800) == "mountings and joints");
+  m.guides.head_turn_limit_rad = 1e-3;
+  CHECK(governs(1e-3 * span, 400) == "turn of the reading head");
+  m.guides.head_gap_spare_m = 1e-4, m.guides.head_ahead_m = 0.2;
+  CHECK(governs(5e-4 * span, 200) == "gap of the reading head");
+  m.guides.joint_turn_limit_rad = 2e-4;  // says nothing of bolted ends
+  CHECK(governs(5e-4 * span, 200) == "gap of the reading head");
+  m.guides.ends = machine::EndKind::flexure;
+  CHECK(governs(2e-4 * span, 80) == "turn of the joints");
+  m.guides.ends = machine::EndKind::pivoted;  // heads follow their rails
+  m.guides.joint_turn_limit_rad = 1.5e-3;
+  CHECK(governs(1.5e-3 * span, 600) == "turn of the joints");
+}
+
 TEST_CASE("nameplate alone: moment known, skew not, and still a push; the fit adds the skew") {
   const machine::Machine m = example();
   const auto before = limits_station(m, {});

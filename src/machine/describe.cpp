@@ -148,6 +148,12 @@ void add_guides(Rows& rows, const Guides& guides) {
   rows.value("Allowable skew, builder's statement", guides.stated_skew_limit_m, "m");
   rows.value("Allowable yaw moment, builder's statement", guides.stated_yaw_moment_limit_n_m, "N*m");
   rows.fixed("Yaw stiffness, builder's statement", guides.yaw_stiffness_n_m_per_rad, "N*m/rad", "kN*m/rad");
+  rows.value("Opposed force a drive takes", guides.drive_force_limit_n, "N");
+  rows.value("Yaw moment the joints take", guides.joint_moment_limit_n_m, "N*m");
+  rows.fixed("Joints may turn by", guides.joint_turn_limit_rad, "rad", "mrad");
+  rows.fixed("A reading head may turn by", guides.head_turn_limit_rad, "rad", "mrad");
+  rows.value("Spare gap of a reading head", guides.head_gap_spare_m, "m");
+  rows.value("Reading head ahead of the end's middle", guides.head_ahead_m, "m");
 }
 
 void add_use(Rows& rows, const Machine& machine) {

@@ -48,6 +48,14 @@ struct Guides {
   std::optional<double> stated_skew_limit_m;          // allowable |skew| that the builder states
   std::optional<double> stated_yaw_moment_limit_n_m;  // both ends together, about z, that the builder states
   std::optional<double> yaw_stiffness_n_m_per_rad;    // K_th where the builder states it
+  // What else takes the skew, each by its maker; > 0.
+  std::optional<double>
+      drive_force_limit_n;  // opposed force of one side along x: drive, coupling, screw, rack or belt
+  std::optional<double> joint_moment_limit_n_m;  // mountings and joints, both ends together, about z
+  std::optional<double> joint_turn_limit_rad;    // how far pivots or flexures may turn
+  std::optional<double> head_turn_limit_rad;     // how far a reading head may turn against its scale
+  std::optional<double> head_gap_spare_m;        // how far its gap may change, either way
+  std::optional<double> head_ahead_m;            // distance along x from the middle of the end to its head
 };
 
 struct Limits {

@@ -29,6 +29,10 @@ constexpr Plausible safety_range{0.5, 50};
 constexpr Plausible skew_range{1e-8, 0.1};
 constexpr Plausible moment_range{0.1, 1e7};
 constexpr Plausible yaw_stiffness_range{1, 1e12};
+constexpr Plausible force_limit_range{1, 1e7};
+constexpr Plausible turn_range{1e-6, 0.2};
+constexpr Plausible gap_range{1e-6, 0.01};
+constexpr Plausible head_range{1e-3, 5};
 constexpr Plausible travel_range{0.01, 500};
 constexpr Plausible distance_range{1e-4, 500};
 constexpr Plausible speed_range{1e-4, 30};
@@ -134,6 +138,12 @@ void read_guides(TableReader& table, Guides& guides) {
   guides.stated_skew_limit_m = table.quantity("stated_skew_limit", "m", skew_range, "1.5 mm");
   guides.stated_yaw_moment_limit_n_m = table.quantity("stated_yaw_moment_limit", "N*m", moment_range, "800 N*m");
   guides.yaw_stiffness_n_m_per_rad = table.quantity("yaw_stiffness", "N*m/rad", yaw_stiffness_range, "400 kN*m/rad");
+  guides.drive_force_limit_n = table.quantity("drive_force_limit", "N", force_limit_range, "4 kN");
+  guides.joint_moment_limit_n_m = table.quantity("joint_moment_limit", "N*m", moment_range, "2 kN*m");
+  guides.joint_turn_limit_rad = table.quantity("joint_turn_limit", "rad", turn_range, "5 mrad");
+  guides.head_turn_limit_rad = table.quantity("head_turn_limit", "rad", turn_range, "1 mrad");
+  guides.head_gap_spare_m = table.quantity("head_gap_spare", "m", gap_range, "0.1 mm");
+  guides.head_ahead_m = table.quantity("head_ahead", "m", head_range, "150 mm");
   if (guides.carriages_a_side == 1 && table.has("spacing"))
     table.refuse("spacing", "no spacing where there is one carriage a side",
                  "Take it out, or correct carriages_a_side.");

@@ -79,6 +79,12 @@ constexpr const char* rest = R"(
 #stated_skew_limit = "1.5 mm"   # the builder's allowable difference of the two sides
 #stated_yaw_moment_limit = "800 N*m" # the builder's allowable moment about the vertical axis
 #yaw_stiffness = "400 kN*m/rad" # of guides and mountings, where the builder states it
+#drive_force_limit = "4 kN"     # opposed force that drive, coupling, screw, rack or belt of one side takes
+#joint_moment_limit = "2 kN*m"  # of mountings and joints about the vertical axis, both ends together
+#joint_turn_limit = "5 mrad"    # how far pivots or flexures may turn
+#head_turn_limit = "1 mrad"     # how far a reading head may turn against its scale
+#head_gap_spare = "0.1 mm"      # how far its gap may change, either way
+#head_ahead = "150 mm"          # along x from the middle of the bridge end to its reading head
 
 [limits]
 #travel = "1.4 m"               # along the rails

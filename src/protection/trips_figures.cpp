@@ -15,23 +15,29 @@ base::Figure window_figure(const TripSettings& t, double allowable_m) {
                                    1e3 * t.skew_trip_m)
                      : "No skew trip does both: stay out of ordinary moves and hold the faults";
   figure.caption =
-      "Largest skew of each fault under the chosen reaction (points), from the stress-free attitude, against the "
-      "skew "
-      "trip. Below the window ordinary moves would trip; above it a fault is seen too late.";
-  base::Panel panel{.x = {.label = "fault, in the order of the list", .unit = ""},
-                    .y = {.label = "skew", .unit = "m", .logarithmic = true}};
-  for (size_t i = 0; i < t.faults.size(); ++i)
-    panel.lines.push_back({.role = t.faults[i].held ? base::Role::measured : base::Role::other,
+      "Largest skew of each fault under the chosen reaction (points, smallest first), from the stress-free attitude, "
+      "against the skew trip. Left of the window ordinary moves would trip; right of it a fault is seen too late.";
+  // One row a fault, so that no two labels meet.
+  base::Panel panel{.x = {.label = "skew", .unit = "m", .logarithmic = true},
+                    .y = {.label = "faults, smallest first", .unit = ""}};
+  std::vector<const FaultRow*> rows;
+  for (const FaultRow& row : t.faults) rows.push_back(&row);
+  std::stable_sort(rows.begin(), rows.end(), [](const FaultRow* left, const FaultRow* right) {
+    return left->worst.peak_skew_m < right->worst.peak_skew_m;
+  });
+  for (size_t i = 0; i < rows.size(); ++i)
+    panel.lines.push_back({.role = rows[i]->held ? base::Role::measured : base::Role::other,
                            .stroke = base::Stroke::points,
-                           .label = to_text(t.faults[i].worst.fault),
-                           .x = {static_cast<double>(i + 1)},
-                           .y = {std::max(1e-6, t.faults[i].worst.peak_skew_m)}});
-  const double right = static_cast<double>(t.faults.size()) + 0.5;
+                           .label = to_text(rows[i]->worst.fault) + (rows[i]->held ? "" : " (not held)"),
+                           .x = {std::max(t.ordinary.skew_m / 4, rows[i]->worst.peak_skew_m)},
+                           .y = {static_cast<double>(i + 1)}});
+  const double top = static_cast<double>(rows.size()) + 1;
   panel.lines.push_back(
-      {.role = base::Role::skew, .label = "skew trip", .x = {0.5, right}, .y = {t.skew_trip_m, t.skew_trip_m}});
-  panel.bands.push_back({.from = 1e-6, .to = t.ordinary.skew_m, .label = "ordinary moves (forecast, 1 in 10,000)"});
-  panel.bands.push_back({.from = t.limit_m, .to = allowable_m, .label = "kept in hand (a fifth of the guide limit)"});
-  panel.bands.push_back({.from = allowable_m, .label = "not allowed (station limits)"});
+      {.role = base::Role::skew, .label = "skew trip", .x = {t.skew_trip_m, t.skew_trip_m}, .y = {0, top}});
+  panel.bands.push_back(
+      {.along_x = true, .from = t.ordinary.skew_m / 4, .to = t.ordinary.skew_m, .label = "ordinary moves"});
+  panel.bands.push_back({.along_x = true, .from = t.limit_m, .to = allowable_m, .label = "kept in hand"});
+  panel.bands.push_back({.along_x = true, .from = allowable_m, .to = 1.6 * allowable_m, .label = "not allowed"});
   figure.panels.push_back(panel);
   return figure;
 }

@@ -5,6 +5,7 @@
 
 #include <cmath>
 
+#include "protection/latency_budget.h"
 #include "protection/stopping.h"
 
 namespace evenbeam::protection {
@@ -24,6 +25,44 @@ std::string phase_of(const OrdinaryMove& place, double time_s) {
   if (time_s <= 0) return "at the start of the move";
   if (time_s >= place.move.duration_s) return "after the move's end";
   return a > 1e-9 ? "while accelerating" : a < -1e-9 ? "while slowing down" : "at constant speed";
+}
+
+// A control's message from one drive to the other cannot promise less (common practice, no source).
+constexpr double kMessage_s = 0.02;
+
+// Which faults leave no time for a message, each with its budget; which do; which nothing holds in time.
+std::string must_be_wired(const TripSettings& t) {
+  std::vector<std::string> wired, told, never;
+  for (const FaultRow& row : t.faults) {
+    const std::string name = to_text(row.worst.fault);
+    if (power_is_gone(row.worst.fault)) continue;
+    if (!row.latency_budget_s)
+      never.push_back(name);
+    else if (*row.latency_budget_s < kMessage_s)
+      wired.push_back(fmt::format("{} ({:.1f} ms)", name, 1e3 * *row.latency_budget_s));
+    else
+      told.push_back(*row.latency_budget_s >= longest_latency_s
+                         ? fmt::format("{} (500 ms or more)", name)
+                         : fmt::format("{} ({:.0f} ms)", name, 1e3 * *row.latency_budget_s));
+  }
+  std::string out;
+  if (!wired.empty())
+    out += fmt::format("Under {:.0f} ms, so each drive's fault output and trip wired to the other's enable: {}. ",
+                       1e3 * kMessage_s, fmt::join(wired, ", "));
+  if (!told.empty())
+    out += fmt::format("A message through the control is soon enough, if its longest time is known: {}. ",
+                       fmt::join(told, ", "));
+  if (!never.empty()) out += fmt::format("No reaction is soon enough: {}. ", fmt::join(never, ", "));
+  return out;
+}
+
+std::vector<std::string> by_reaction(const TripSettings& t) {
+  std::vector<std::string> out;
+  for (const ReactionRow& row : t.reactions)
+    out.push_back(row.one_side_off_budget_s
+                      ? fmt::format("{}, within {:.1f} ms", to_text(row.reaction), 1e3 * *row.one_side_off_budget_s)
+                      : fmt::format("{}, not even at once", to_text(row.reaction)));
+  return out;
 }
 
 }  // namespace
@@ -103,14 +142,13 @@ Finding budget_finding(const TripSettings& t) {
   const double budget = t.latency_budget_s.value_or(0);
   f.verdict = budget > t.latency_s ? Verdict::pass : Verdict::attention;
   f.text = fmt::format(
-      "From the instant a fault is told or a trip is met to both outputs changed {:.1f} ms may pass ({}); {:.1f} ms "
-      "are "
-      "{}. {}",
-      1e3 * budget, "shortest over the faults that a reaction in time can hold, here " + to_text(t.budget_by),
-      1e3 * t.latency_s,
-      t.latency_measured ? "what the captured fault took" : "assumed, common practice without source: measure it",
-      budget < 0.02 ? "Less than 20 ms calls for a wired link between the drives, not a message through the control."
-                    : "A message through the control can be fast enough if its longest time is known.");
+      "From the instant a fault is told or a trip is met to both outputs changed {:.1f} ms may pass (shortest over "
+      "the "
+      "faults that a reaction in time can hold, here {}); {:.1f} ms are {}. ",
+      1e3 * budget, to_text(t.budget_by), 1e3 * t.latency_s,
+      t.latency_measured ? "what the captured fault took" : "assumed, common practice without source: measure it");
+  f.text += must_be_wired(t);
+  f.text += fmt::format("One side off alone may be answered: {}.", fmt::join(by_reaction(t), "; "));
   if (!t.latency_measured)
     f.next = "Capture one drive switched off by itself at low speed; the time to the other's zero is read.";
   return f;
