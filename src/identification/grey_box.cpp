@@ -278,6 +278,14 @@ GreyFit fit_grey_box(const signal::Response& response, const MotionFit& motion, 
     fit.reason = "the motion fit, on which this one builds, was not possible: " + motion.reason;
     return fit;
   }
+  const auto at_motor = [](const machine::Side& side) {
+    return side.feedback_place == machine::FeedbackPlace::motor;
+  };
+  if (at_motor(machine.a) != at_motor(machine.b)) {
+    fit.reason =
+        "one side is read at its motor, the other at the bridge, and this fit reads both at one kind of place";
+    return fit;
+  }
   const std::vector<GreyLine> lines = usable_lines(response, machine.servo_period_s.value_or(0));
   if (lines.size() < kLeastLines) {
     fit.reason = fmt::format("fewer than {} usable lines in the measured response", kLeastLines);

@@ -105,6 +105,18 @@ TEST_CASE("a ten-line machine is rehearsed on, and what was assumed is said") {
   CHECK(virtual_machine(papers).gantry.plant.yaw_stiffness_n_m_per_rad == 1e6);
 }
 
+TEST_CASE("what the virtual gantry cannot be is refused with a sentence") {
+  machine::Machine m;
+  m.span_m = 2;
+  m.a.feedback_place = m.b.feedback_place = machine::FeedbackPlace::motor;
+  CHECK(!not_in_virtual_gantry(m));
+  m.b.feedback_place = machine::FeedbackPlace::load;
+  CHECK(not_in_virtual_gantry(m)->find("motor") != std::string::npos);
+  m.b.feedback_place = machine::FeedbackPlace::motor;
+  m.common_shaft = true;
+  CHECK(not_in_virtual_gantry(m)->find("shaft") != std::string::npos);
+}
+
 TEST_CASE("a spread holds the value, grows with the doubt, and is what the doubts make of it by hand") {
   VirtualMachine m = bolted();
   const Consequence certain = consequence_in_doubt(m, {}, OneSided::search_dead);

@@ -94,6 +94,10 @@ dynamics::Plant paper_plant(const machine::Machine& m, Peaks peaks, Papers& pape
 std::optional<std::string> not_in_virtual_gantry(const machine::Machine& machine) {
   if (machine.common_shaft) return "The sides share a shaft: no command reaches one side alone.";
   if (!machine.feedback_on_both_sides) return "One side has no feedback: its loop is not in the virtual gantry.";
+  using Place = machine::FeedbackPlace;
+  if ((machine.a.feedback_place == Place::motor) != (machine.b.feedback_place == Place::motor))
+    return "One side is read at its motor, the other at the bridge: the virtual gantry reads both at one kind of "
+           "place.";
   if (machine.third_rail) return "A third rail is not in the virtual gantry.";
   return std::nullopt;
 }

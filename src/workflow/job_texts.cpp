@@ -24,6 +24,13 @@ void check_squareness(const base::Disk& disk, const Places& places, const std::s
                          [&](const std::string& file) { return disk.read(base::join_path(places.job, file)); });
 }
 
+void check_ready(const base::Disk& disk, const Places& places, const std::string& text) {
+  const machine::Machine machine = machine::read_machine(disk.read(places.machine), places.machine);
+  readiness::read_sheet(text, places.ready_toml, readiness::check_sheet(machine), [&](const std::string& file) {
+    return disk.read(base::join_path(places.job, file));
+  });
+}
+
 const std::vector<Kind>& kinds() {
   using base::Disk;
   static const std::vector<Kind> all{
@@ -42,6 +49,7 @@ const std::vector<Kind>& kinds() {
          acceptance::read_positioning_file(text, p.positioning_toml);
        }},
       {"squareness.toml", &Places::squareness_toml, check_squareness},
+      {"ready.toml", &Places::ready_toml, check_ready},
   };
   return all;
 }
