@@ -113,7 +113,13 @@ TEST_CASE("a new machine is pushed before its loops are closed, and not before a
   const auto& line = stations();
   Evaluation evaluation;
   for (const Station& station : line) evaluation.stations.push_back(outcome(station.name, nothing));
-  CHECK(next_step(evaluation, line).station == "limits");
+  CHECK(next_step(evaluation, line).station == "ready");  // nothing has moved: the sheet comes first
+  Evaluation moved = evaluation;
+  moved.recordings.push_back({.name = "push.csv", .kind = recording::RunKind::nudge});
+  CHECK(next_step(moved, line).station == "limits");  // a machine that has moved is asked for it last
+  moved.recordings[0].kind = recording::RunKind::one_side;
+  CHECK(next_step(moved, line).station == "ready");
+  evaluation.recordings.push_back({.name = "push.csv", .kind = recording::RunKind::nudge});
   auto& limits = evaluation.stations[2].result;
   REQUIRE(limits.name == "limits");
   limits = outcome("limits", attention).result;
