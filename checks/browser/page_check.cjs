@@ -4,6 +4,7 @@
 const test = require('node:test');
 const assert = require('node:assert/strict');
 const fs = require('node:fs');
+const os = require('node:os');
 const path = require('node:path');
 const { newJob, capture, serve, open, closeBrowser } = require('./served.cjs');
 
@@ -61,11 +62,12 @@ test('a capture that names no units is asked about in place, and the answer is k
   const rows = fs.readFileSync(capture('01-nudges.csv'), 'utf8').split('\n').filter(line => /^[-0-9]/.test(line));
   const names = fs.readFileSync(capture('01-nudges.csv'), 'utf8').split('\n').find(line => /^t_s/.test(line)).split(/[,;\t]/);
   const columns = names.map((_, i) => header.split(',')[i] ?? `extra${i}`).join(',');
-  fs.writeFileSync(path.join(job, 'question.csv'), [columns, ...rows].join('\n'));
+  const elsewhere = fs.mkdtempSync(path.join(os.tmpdir(), 'evenbeam-capture-'));  // not in the job: its folder is watched
+  fs.writeFileSync(path.join(elsewhere, 'question.csv'), [columns, ...rows].join('\n'));
   const before = await revision(page);
-  await page.setInputFiles('#files', path.join(job, 'question.csv'));
+  await page.setInputFiles('#files', path.join(elsewhere, 'question.csv'));
   await looked(page, before);
-  fs.rmSync(path.join(job, 'question.csv'));
+  fs.rmSync(elsewhere, { recursive: true });
   await page.locator('#questions button').click();
   await page.waitForSelector('#columns-form');
   const count = await page.locator('#columns tbody tr').count();

@@ -90,7 +90,7 @@ TEST_CASE("the time one side may push alone, by hand") {
   // Ends and motors at +-1 m: motors 1.5e-3 (2 pi/0.02)^2 = 148.04 kg each. J = 180 * 4/12 + 2 (20 + 148.04)
   // + 60 y^2; smallest with the carriage in the middle: 396.09 kg m^2 (off the middle J - S^2/M grows).
   const machine::Machine m = sample_machine();
-  const auto inertia = smallest_yaw_inertia_kg_m2(m);
+  const auto inertia = smallest_racking_inertia_kg_m2(m);
   REQUIRE(inertia);
   CHECK(*inertia == doctest::Approx(396.09).epsilon(1e-4));
   // s'' = 4 * 2600/(2 * 396.09) = 13.128 m/s^2; t = sqrt(2 * 1.5 mm/s'') = 15.117 ms.

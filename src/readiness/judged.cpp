@@ -55,12 +55,11 @@ base::Finding finding_of(const Judged& j, bool due, const machine::Machine& m) {
     return f;
   }
   f.text = fmt::format("{}: {}; good is {}.", j.line.what, measured_words(j, m), good);
-  if (j.state == State::bad) f.text += fmt::format(" It holds back the {}.", gate);
+  f.text += fmt::format(" It holds back the {}.", gate);
   if (j.state == State::close) f.text += " The instrument's doubt reaches over the limit.";
   if (j.state == State::no_limit) f.text += " No limit is known to hold it against.";
   if (j.state == State::close) f.next = "Measure again with a finer instrument, or mend it: " + j.line.how;
   if (j.state == State::no_limit) f.next = "State limit (or limit_low) with limit_source at this line of ready.toml.";
-  if (j.state != State::bad) f.verdict = Verdict::attention;
   if (j.measured->value) {
     f.value = *j.measured->value;
     f.unit = j.line.unit;
@@ -94,7 +93,8 @@ std::vector<Judged> judge(const std::vector<CheckLine>& lines, const Sheet& shee
   for (const CheckLine& line : lines) {
     Judged j{.line = line, .measured = find_measured(sheet, line.id), .low = line.low, .high = line.high};
     if (j.measured) {
-      if (j.measured->low || j.measured->high) j.low = j.measured->low, j.high = j.measured->high;
+      if (j.measured->low) j.low = j.measured->low;
+      if (j.measured->high) j.high = j.measured->high;
       j.state = state_of(j);
     }
     out.push_back(std::move(j));
@@ -137,7 +137,7 @@ std::vector<base::Row> gate_rows(const std::vector<Judged>& lines) {
   std::vector<std::string> holding;  // a gate waits for those before it as well
   for (const Gate gate : {Gate::first_power, Gate::first_push, Gate::first_move}) {
     for (const Judged& j : lines)
-      if (j.line.gate == gate && (j.state == State::missing || j.state == State::bad)) holding.push_back(j.line.id);
+      if (j.line.gate == gate && j.state != State::good) holding.push_back(j.line.id);
     rows.push_back({{"gate", to_text(gate)},
                     {"state", holding.empty() ? "open" : "shut"},
                     {"held_by", fmt::format("{}", fmt::join(holding, ", "))}});

@@ -26,7 +26,7 @@ CheckLine brake_time(const std::string& id, const std::string& what, const char*
                  .unit = "s",
                  .example = "45 ms",
                  .plausible_high = 5,
-                 .why = "1.5 times what machine.toml states; the delays in [enabling] rest on it",
+                 .why = "1.5 times what machine.toml states; the order of brakes and force rests on it",
                  .source = no_source};
   if (s) line.high = time_part * *s;
   return line;

@@ -97,7 +97,7 @@ std::vector<CheckLine> enabling_lines(const Machine& m) {
            "one side that holds alone is racked by whatever moves the other")};
   if (m.brake_a.hold_force_n || m.brake_a.close_s || m.brake_b.hold_force_n || m.brake_b.close_s)
     lines.push_back(line("brake_order", "Brakes open after force is there, and close before it goes",
-                         "Read the delays from the drives' settings and write them into [enabling] below.",
+                         "Read the delays from the drives' settings and write them into `note`.",
                          "else gravity or a released spring moves the bridge while nothing holds it"));
   return lines;
 }

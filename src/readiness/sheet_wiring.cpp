@@ -34,7 +34,7 @@ CheckLine cross_trip(const Machine& m) {
                  .example = "4 ms",
                  .plausible_high = 10,
                  .source = no_source};
-  const auto inertia = smallest_yaw_inertia_kg_m2(m);
+  const auto inertia = smallest_racking_inertia_kg_m2(m);
   const auto peak = m.a.peak_force_n && m.b.peak_force_n
                         ? std::optional(std::max(*m.a.peak_force_n, *m.b.peak_force_n))
                         : std::nullopt;
@@ -44,7 +44,7 @@ CheckLine cross_trip(const Machine& m) {
         "sqrt(2 s/s''), s'' = L^2 F/(2 J): peak force on one side alone, J {:.3g} kg*m^2, until the "
         "builder's skew limit; guides not counted; station trips judges it with the fit",
         *inertia);
-    line.source = "rigid body, docs/readiness.md";
+    line.source = "rigid body, docs/equations.md";
   } else {
     line.high = cross_trip_else_s;
     line.why = "10 ms until masses, peak forces and stated_skew_limit are in machine.toml; station trips judges it";
