@@ -26,9 +26,8 @@ void check_squareness(const base::Disk& disk, const Places& places, const std::s
 
 void check_ready(const base::Disk& disk, const Places& places, const std::string& text) {
   const machine::Machine machine = machine::read_machine(disk.read(places.machine), places.machine);
-  readiness::read_sheet(text, places.ready_toml, readiness::check_sheet(machine), [&](const std::string& file) {
-    return disk.read(base::join_path(places.job, file));
-  });
+  readiness::read_sheet(text, places.ready_toml, readiness::check_sheet(machine),
+                        [&](const std::string& file) { return disk.read(base::join_path(places.job, file)); });
 }
 
 const std::vector<Kind>& kinds() {
