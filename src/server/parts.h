@@ -2,6 +2,8 @@
 // What the server is made of, and the helpers its handlers share. Private to this room.
 #include <httplib.h>
 
+#undef _res  // of <resolv.h>, which httplib includes; Eigen names a parameter so
+
 #include <atomic>
 #include <mutex>
 #include <nlohmann/json.hpp>
