@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "diagnosis/causes_station.h"
+#include "diagnosis/criteria.h"
 #include "identification/motion_rows.h"
 
 namespace evenbeam::diagnosis {
