@@ -14,6 +14,7 @@
 #include "machine/template.h"
 #include "recording/import.h"
 #include "recording/plan_file.h"
+#include "workflow/job_sheets.h"
 
 namespace evenbeam::workflow {
 namespace {
@@ -94,40 +95,36 @@ void sort_out(std::vector<Read> reads, const std::optional<recording::PlanFile>&
   }
 }
 
+void note_input(Job& job, const std::string& file, const std::string& bytes) {
+  job.inputs.push_back({file, base::sha256_hex(bytes)});
+}
+
+// One of the job's texts, where it is; then an input of the evaluation.
+std::optional<std::string> read_text(const base::Disk& disk, const std::string& path, Job& job) {
+  if (!disk.has_file(path)) return {};
+  std::string text = disk.read(path);
+  note_input(job, base::file_name_of(path), text);
+  return text;
+}
+
 void load_positioning(const base::Disk& disk, const Places& places, Job& job) {
-  if (!disk.has_file(places.positioning_toml)) return;
-  const std::string text = disk.read(places.positioning_toml);
-  job.inputs.push_back({"positioning.toml", base::sha256_hex(text)});
-  for (acceptance::PositioningPlan& plan : acceptance::read_positioning_file(text, places.positioning_toml)) {
+  const auto text = read_text(disk, places.positioning_toml, job);
+  if (!text) return;
+  for (acceptance::PositioningPlan& plan : acceptance::read_positioning_file(*text, places.positioning_toml)) {
     const std::string path = base::join_path(places.job, plan.file);
     const std::string bytes = disk.read(path);
-    job.inputs.push_back({plan.file, base::sha256_hex(bytes)});
+    note_input(job, plan.file, bytes);
     std::vector<acceptance::TargetRuns> runs = acceptance::read_position_table(bytes, path, plan.form);
     job.positioning.push_back({std::move(plan), std::move(runs)});
   }
 }
 
-// The sheet and the tables of points that it names, all of them inputs of the evaluation.
-void load_squareness(const base::Disk& disk, const Places& places, Job& job) {
-  const std::string text = disk.read(places.squareness_toml);
-  job.inputs.push_back({"squareness.toml", base::sha256_hex(text)});
-  job.squareness =
-      squareness::read_sheet(text, places.squareness_toml, job.machine.span_m, [&](const std::string& file) {
-        const std::string bytes = disk.read(base::join_path(places.job, file));
-        job.inputs.push_back({file, base::sha256_hex(bytes)});
-        return bytes;
-      });
-}
-
-void load_ready(const base::Disk& disk, const Places& places, Job& job) {
-  const std::string text = disk.read(places.ready_toml);
-  job.inputs.push_back({"ready.toml", base::sha256_hex(text)});
-  job.ready = readiness::read_sheet(text, places.ready_toml, readiness::check_sheet(job.machine),
-                                    [&](const std::string& file) {
-                                      const std::string bytes = disk.read(base::join_path(places.job, file));
-                                      job.inputs.push_back({file, base::sha256_hex(bytes)});
-                                      return bytes;
-                                    });
+void load_sheets(const base::Disk& disk, const Places& places, Job& job) {
+  const SeenFile seen = [&](const std::string& file, const std::string& bytes) { note_input(job, file, bytes); };
+  if (const auto text = read_text(disk, places.squareness_toml, job))
+    job.squareness = squareness_sheet(disk, places, job.machine, *text, seen);
+  if (const auto text = read_text(disk, places.ready_toml, job))
+    job.ready = ready_sheet(disk, places, job.machine, *text, seen);
 }
 
 }  // namespace
@@ -154,26 +151,18 @@ Job load_job(const base::Disk& disk, const Places& places, const Progress& progr
   Job job{.machine = machine::read_machine(machine_text, places.machine)};
   job.machine_untouched = machine::is_untouched_template(machine_text);
   job.name = job.machine.name.empty() ? base::file_name_of(places.job) : job.machine.name;
-  job.inputs.push_back({"machine.toml", base::sha256_hex(machine_text)});
+  note_input(job, "machine.toml", machine_text);
 
-  std::string plan_text;
+  const auto plan_text = read_text(disk, places.recordings_toml, job);
   std::optional<recording::PlanFile> plans;
-  if (disk.has_file(places.recordings_toml)) {
-    plan_text = disk.read(places.recordings_toml);
-    plans = recording::read_plan_file(plan_text, places.recordings_toml);
-    job.inputs.push_back({"recordings.toml", base::sha256_hex(plan_text)});
-  }
+  if (plan_text) plans = recording::read_plan_file(*plan_text, places.recordings_toml);
 
   job.rules = rehearsal::common_practice();
-  if (disk.has_file(places.rehearsal_toml)) {
-    const std::string text = disk.read(places.rehearsal_toml);
-    job.rules = rehearsal::corrected(std::move(job.rules), text, places.rehearsal_toml);
-    job.inputs.push_back({"rehearsal.toml", base::sha256_hex(text)});
-  }
+  if (const auto text = read_text(disk, places.rehearsal_toml, job))
+    job.rules = rehearsal::corrected(std::move(job.rules), *text, places.rehearsal_toml);
 
   load_positioning(disk, places, job);
-  if (disk.has_file(places.squareness_toml)) load_squareness(disk, places, job);
-  if (disk.has_file(places.ready_toml)) load_ready(disk, places, job);
+  load_sheets(disk, places, job);
 
   const std::vector<std::string> files = captures_in(disk, places, job);
   std::vector<Read> reads(files.size());
@@ -185,7 +174,8 @@ Job load_job(const base::Disk& disk, const Places& places, const Progress& progr
   });
   std::vector<recording::RecordingPlan> guesses;
   sort_out(std::move(reads), plans, job, guesses);
-  if (!guesses.empty()) job.guessed_toml = recording::with_guesses(plan_text, guesses, places.recordings_toml);
+  if (!guesses.empty())
+    job.guessed_toml = recording::with_guesses(plan_text.value_or(""), guesses, places.recordings_toml);
   return job;
 }
 

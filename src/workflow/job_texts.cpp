@@ -8,6 +8,7 @@
 #include "machine/machine_file.h"
 #include "recording/plan_file.h"
 #include "rehearsal/rules.h"
+#include "workflow/job_sheets.h"
 
 namespace evenbeam::workflow {
 namespace {
@@ -18,16 +19,8 @@ struct Kind {
   void (*check)(const base::Disk& disk, const Places& places, const std::string& text);
 };
 
-void check_squareness(const base::Disk& disk, const Places& places, const std::string& text) {
-  const machine::Machine machine = machine::read_machine(disk.read(places.machine), places.machine);
-  squareness::read_sheet(text, places.squareness_toml, machine.span_m,
-                         [&](const std::string& file) { return disk.read(base::join_path(places.job, file)); });
-}
-
-void check_ready(const base::Disk& disk, const Places& places, const std::string& text) {
-  const machine::Machine machine = machine::read_machine(disk.read(places.machine), places.machine);
-  readiness::read_sheet(text, places.ready_toml, readiness::check_sheet(machine),
-                        [&](const std::string& file) { return disk.read(base::join_path(places.job, file)); });
+machine::Machine machine_of(const base::Disk& disk, const Places& places) {
+  return machine::read_machine(disk.read(places.machine), places.machine);
 }
 
 const std::vector<Kind>& kinds() {
@@ -47,8 +40,14 @@ const std::vector<Kind>& kinds() {
        [](const Disk&, const Places& p, const std::string& text) {
          acceptance::read_positioning_file(text, p.positioning_toml);
        }},
-      {"squareness.toml", &Places::squareness_toml, check_squareness},
-      {"ready.toml", &Places::ready_toml, check_ready},
+      {"squareness.toml", &Places::squareness_toml,
+       [](const Disk& disk, const Places& p, const std::string& text) {
+         squareness_sheet(disk, p, machine_of(disk, p), text);
+       }},
+      {"ready.toml", &Places::ready_toml,
+       [](const Disk& disk, const Places& p, const std::string& text) {
+         ready_sheet(disk, p, machine_of(disk, p), text);
+       }},
   };
   return all;
 }

@@ -111,12 +111,18 @@ NextStep capture_for(const Station& station, const Evaluation& evaluation, const
   return step;
 }
 
-// A machine that has moved is not sent back to an empty sheet before what it was asked for; it comes last.
-bool sheet_comes_last(const Station& station, const Evaluation& evaluation) {
+// When a station is asked for. A machine that has moved is not sent back to an empty check sheet before what it was
+// asked for; squareness does not hold up a machine that is recorded to home free.
+enum class Turn { own, after_the_others, after_all_attention };
+
+Turn turn_of(const Station& station, const Evaluation& evaluation) {
   const auto moved = [](const recording::Recording& r) {
     return r.kind != recording::RunKind::one_side && r.kind != recording::RunKind::standstill;
   };
-  return station.name == "ready" && std::any_of(evaluation.recordings.begin(), evaluation.recordings.end(), moved);
+  if (station.name == "ready" && std::any_of(evaluation.recordings.begin(), evaluation.recordings.end(), moved))
+    return Turn::after_all_attention;
+  const bool free = station.name == "square" && evaluation.machine.home_attitude == "free";
+  return free ? Turn::after_the_others : Turn::own;
 }
 
 bool is_open(const Station& station, const Evaluation& evaluation) {
@@ -128,13 +134,8 @@ bool is_open(const Station& station, const Evaluation& evaluation) {
 bool needs_are_answered(const Station& station, const Evaluation& evaluation, const std::vector<Station>& line) {
   return std::none_of(line.begin(), line.end(), [&](const Station& other) {
     const bool needed = std::find(station.needs.begin(), station.needs.end(), other.name) != station.needs.end();
-    return needed && is_open(other, evaluation) && !sheet_comes_last(other, evaluation);
+    return needed && is_open(other, evaluation) && turn_of(other, evaluation) != Turn::after_all_attention;
   });
-}
-
-// Squareness does not hold up a machine that is recorded to home free: it is asked for when all else is answered.
-bool square_comes_later(const Station& station, const Evaluation& evaluation) {
-  return station.name == "square" && evaluation.machine.home_attitude == "free";
 }
 
 // An open-loop push without a known safe level waits for `limits`, whatever its verdict.
@@ -154,9 +155,9 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
   for (const Station& station : line)
     if (has_open_stop(evaluation, station.name))
       return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station.name), line);
-  for (const bool waiting : {false, true})
+  for (const Turn turn : {Turn::own, Turn::after_the_others})
     for (const Station& station : line) {
-      if (square_comes_later(station, evaluation) != waiting || sheet_comes_last(station, evaluation)) continue;
+      if (turn_of(station, evaluation) != turn) continue;
       if (!is_open(station, evaluation) || !needs_are_answered(station, evaluation, line)) continue;
       if (station.name == "nudge") return push_or_its_level(station, evaluation, line);
       return capture_for(station, evaluation, *find_station(evaluation, station.name));

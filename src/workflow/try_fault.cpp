@@ -5,21 +5,11 @@
 #include <algorithm>
 #include <cmath>
 
-#include "base/input_error.h"
 #include "protection/trips_station.h"
+#include "workflow/trial_bounds.h"
 
 namespace evenbeam::workflow {
 namespace {
-
-[[noreturn]] void refuse(const std::string& what, const std::string& found, const std::string& expected,
-                         const std::string& next) {
-  throw base::InputError({.file = what, .found = found, .expected = expected, .next = next});
-}
-
-double within(const char* name, double value, double low, double high) {
-  if (std::isfinite(value) && value >= low && value <= high) return value;
-  refuse(name, fmt::format("{}", value), fmt::format("{} to {}", low, high), "Nothing was computed.");
-}
 
 std::vector<machine::PlannedMove> all_moves(const Evaluation& evaluation) {
   std::vector<machine::PlannedMove> moves = evaluation.machine.moves;
@@ -37,8 +27,8 @@ machine::PlannedMove chosen_move(const Evaluation& evaluation, const std::string
   const std::vector<machine::PlannedMove> moves = all_moves(evaluation);
   for (const machine::PlannedMove& move : moves)
     if (name.empty() || move.name == name) return move;
-  refuse("move", name.empty() ? "no move" : name, "a [[move]] of machine.toml, or a recorded test move",
-         "Describe the machine's own moves in machine.toml, or record one.");
+  refuse_trial("move", name.empty() ? "no move" : name, "a [[move]] of machine.toml, or a recorded test move",
+               "Describe the machine's own moves in machine.toml, or record one.");
 }
 
 // The kind whose words are `word`; the first where it is empty.
@@ -50,7 +40,7 @@ Kind named(const char* what, const std::string& word, const std::vector<Kind>& k
     if (word.empty() || word == text) return kind;
     words += (words.empty() ? "" : ", ") + text;
   }
-  refuse(what, word, words, "Choose one of these.");
+  refuse_trial(what, word, words, "Choose one of these.");
 }
 
 protection::FaultSizes sizes_of(const Evaluation& evaluation) {
@@ -82,8 +72,8 @@ protection::OrdinaryMove prepared(const Evaluation& evaluation, const machine::P
   protection::OrdinaryMove ordinary =
       protection::ordinary_move(protection::event_model(evaluation.identified->plant, place, settings), place, path);
   if (!ordinary.finished)
-    refuse("settings", "loops that chatter or run away in this move", "loops that settle",
-           "Choose another place or payload, or other settings.");
+    refuse_trial("settings", "loops that chatter or run away in this move", "loops that settle",
+                 "Choose another place or payload, or other settings.");
   return ordinary;
 }
 
@@ -121,13 +111,13 @@ std::vector<std::string> reactions_to_try() {
 
 TriedFault try_fault(const Evaluation& evaluation, const FaultTrial& trial) {
   if (!evaluation.identified || !evaluation.identified->plant_known || !evaluation.settings)
-    refuse("settings", "no fitted machine or no proposed settings", "both",
-           "Make the captures that stations fit and loops ask for.");
+    refuse_trial("settings", "no fitted machine or no proposed settings", "both",
+                 "Make the captures that stations fit and loops ask for.");
   const machine::Machine& machine = evaluation.machine;
   const machine::PlannedMove move = chosen_move(evaluation, trial.move);
   const protection::Place place{
-      within("carriage_y_m", trial.carriage_y_m.value_or(0), -machine.span_m / 2, machine.span_m / 2),
-      within("payload_kg", trial.payload_kg.value_or(0), 0, 1e6)};
+      trial_within("carriage_y_m", trial.carriage_y_m.value_or(0), -machine.span_m / 2, machine.span_m / 2),
+      trial_within("payload_kg", trial.payload_kg.value_or(0), 0, 1e6)};
   const protection::OrdinaryMove ordinary = prepared(evaluation, move, place);
   const protection::FaultSizes sizes = sizes_of(evaluation);
   protection::Scenario scenario{.sizes = sizes, .to_standstill = true, .trace = true};
@@ -135,8 +125,8 @@ TriedFault try_fault(const Evaluation& evaluation, const FaultTrial& trial) {
   scenario.reaction = named("reaction", trial.reaction.empty() ? proposed_reaction(evaluation) : trial.reaction,
                             protection::all_reactions());
   scenario.side = trial.side_is_b ? protection::FaultySide::b : protection::FaultySide::a;
-  scenario.fault_s = within("at_part", trial.at_part, 0, 1) * ordinary.move.duration_s;
-  scenario.latency_s = within(
+  scenario.fault_s = trial_within("at_part", trial.at_part, 0, 1) * ordinary.move.duration_s;
+  scenario.latency_s = trial_within(
       "latency_s", trial.latency_s.value_or(number_of(evaluation, "trips", "latency_s").value_or(0.01)), 0, 10);
   const auto skew_trip = number_of(evaluation, "trips", "skew_trip_m");
   if (skew_trip) scenario.trip.skew_m = *skew_trip;

@@ -5,25 +5,15 @@
 #include <algorithm>
 #include <cmath>
 
-#include "base/input_error.h"
 #include "simulation/linear_loop.h"
 #include "tuning/move_forecast.h"
 #include "tuning/proposal.h"
 #include "tuning/sensitivity.h"
+#include "workflow/trial_bounds.h"
 
 namespace evenbeam::workflow {
 
 namespace {
-
-[[noreturn]] void refuse(std::string what, std::string found, std::string expected, std::string next) {
-  throw base::InputError(
-      {.file = std::move(what), .found = std::move(found), .expected = std::move(expected), .next = std::move(next)});
-}
-
-double within(const char* name, double value, double low, double high) {
-  if (std::isfinite(value) && value >= low && value <= high) return value;
-  refuse(name, fmt::format("{}", value), fmt::format("{} to {}", low, high), "Nothing was computed.");
-}
 
 struct Found {
   tuning::ForecastMove move;
@@ -40,8 +30,8 @@ Found find_move(const Evaluation& evaluation, const std::string& wanted, double 
       return {tuning::move_of(r, evaluation.machine, period_s), &r};
   for (const machine::PlannedMove& planned : evaluation.machine.moves)
     if (wanted.empty() || planned.name == wanted) return {tuning::move_of(planned, evaluation.machine, period_s)};
-  refuse("move", wanted.empty() ? "no move" : wanted, "a recorded test move with references, or a [[move]]",
-         "Record a test move, or describe the machine's own moves in machine.toml.");
+  refuse_trial("move", wanted.empty() ? "no move" : wanted, "a recorded test move with references, or a [[move]]",
+               "Record a test move, or describe the machine's own moves in machine.toml.");
 }
 
 void scale(machine::CoordinateLoop& loop, double factor) {
@@ -61,20 +51,20 @@ std::vector<std::string> moves_to_try(const Evaluation& evaluation) {
 
 TriedSettings try_settings(const Evaluation& evaluation, const Trial& trial) {
   if (!evaluation.identified || !evaluation.identified->plant_known || !evaluation.settings)
-    refuse("settings", "no fitted machine or no proposed settings", "both",
-           "Make the captures that stations fit and loops ask for.");
+    refuse_trial("settings", "no fitted machine or no proposed settings", "both",
+                 "Make the captures that stations fit and loops ask for.");
   machine::Settings settings = *evaluation.settings;
   Found found = find_move(evaluation, trial.move, settings.period_s);
   TriedSettings out{.move = found.move.name};
   const machine::Machine& machine = evaluation.machine;
-  out.carriage_y_m = found.move.carriage_y_m = within(
+  out.carriage_y_m = found.move.carriage_y_m = trial_within(
       "carriage_y_m", trial.carriage_y_m.value_or(found.move.carriage_y_m), -machine.span_m / 2, machine.span_m / 2);
   out.payload_kg = found.move.payload_kg =
-      within("payload_kg", trial.payload_kg.value_or(found.move.payload_kg), 0, 1e6);
+      trial_within("payload_kg", trial.payload_kg.value_or(found.move.payload_kg), 0, 1e6);
   out.share = settings.share =
-      within("share", trial.share.value_or(share_with_carriage_at(settings, out.carriage_y_m)), 0, 1);
-  scale(settings.mean, within("mean_gain", trial.mean_gain, 0.1, 5));
-  scale(settings.skew, within("skew_gain", trial.skew_gain, 0.1, 5));
+      trial_within("share", trial.share.value_or(share_with_carriage_at(settings, out.carriage_y_m)), 0, 1);
+  scale(settings.mean, trial_within("mean_gain", trial.mean_gain, 0.1, 5));
+  scale(settings.skew, trial_within("skew_gain", trial.skew_gain, 0.1, 5));
   const dynamics::Plant plant =
       tuning::at_case(evaluation.identified->plant, {.carriage_y_m = out.carriage_y_m, .payload_kg = out.payload_kg});
   out.allowable_skew_m = number_of(evaluation, "limits", "allowable_skew_m");
