@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "diagnosis/criteria.h"
 #include "diagnosis/fight_budget.h"
@@ -68,42 +69,74 @@ Finding inseparable_finding(const FightBudget& b) {
 }
 
 Finding limits_of_the_answer(bool any) {
-  return {.id = "not_asked",
-          .verdict = any ? Verdict::pass : Verdict::not_done,
-          .text =
-              "Asked: unequal friction (Coulomb, viscous), unequal force per output, fight at standstill and not "
-              "explained, force at its limit, unequal "
-              "sampling. Not asked in this version: pitch and scale, guides, play, drift, switches, brakes and the "
-              "loops; no finding says nothing about those. Odds are not stated.",
-          .source = "docs/causes.md",
-          .next =
-              "Marks and switches: station marks. Loops: station loops. A scale or pitch difference shows in a "
-              "laser or long scale read on both sides."};
+  return {
+      .id = "not_asked",
+      .verdict = any ? Verdict::pass : Verdict::not_done,
+      .text =
+          "Asked: friction, force per output and drive stiffness of the sides; fight at standstill, not explained, "
+          "and along the rails; a pull on the bridge, tight spots; force at its limit, commands apart, lost counts, "
+          "swinging at rest, unequal sampling. Not asked in this version: play, clock drift, heat, brakes; no "
+          "finding says nothing about those. Odds are not stated.",
+      .source = "docs/causes.md",
+      .next = "Marks and switches: station marks. Loops and margins: station loops. Trips: station trips."};
+}
+
+// Along the rails: there and back, and the friction of each side.
+base::Figure along_figure(const ForceAlongX& map) {
+  base::Figure figure{
+      .id = "causes_along_x",
+      .title = "Forces along the rails at even speed",
+      .caption = fmt::format("{}. Commanded newtons, the yaw spring's part taken out.", map.recording)};
+  const auto line = [&](const char* label, const std::vector<double>& y, base::Role role) {
+    return base::Line{.role = role, .label = label, .x = map.x_m, .y = y};
+  };
+  base::Panel fight{.x = {.label = "x", .unit = "m"}, .y = {.label = "half of A less B", .unit = "N"}};
+  fight.lines = {line("there", map.fight_there_n, base::Role::measured),
+                 line("back", map.fight_back_n, base::Role::mean)};
+  base::Panel friction{.x = {.label = "x", .unit = "m"}, .y = {.label = "friction", .unit = "N"}};
+  friction.lines = {line("A", map.friction_a_n, base::Role::side_a), line("B", map.friction_b_n, base::Role::side_b)};
+  figure.panels = {fight, friction};
+  return figure;
+}
+
+// What each recording tells by itself; its budgets are added to `budgets`.
+std::vector<Cause> of_recording(const recording::Recording& r, const machine::Machine& machine,
+                                const identification::MotionFit& fit, std::vector<FightBudget>& budgets) {
+  using recording::RunKind;
+  std::vector<Cause> out;
+  if (r.kind == RunKind::one_side || r.kind == RunKind::unknown) return out;
+  const auto add = [&](std::vector<Cause> more) { out.insert(out.end(), more.begin(), more.end()); };
+  add(saturation(r, machine));
+  add(unequal_sampling(r, fit));
+  add(suspected_sampling(r));
+  const bool steady = r.kind == RunKind::test_move || r.kind == RunKind::slow_jog || r.kind == RunKind::skew_step ||
+                      r.kind == RunKind::standstill;
+  if (!steady) return out;
+  add(commands_apart(r, fit));
+  add(position_jumps(r, fit));
+  add(hunting(r));
+  for (FightBudget& b : fight_budgets(r, fit)) budgets.push_back(std::move(b));
+  return out;
 }
 
 }  // namespace
 
 base::StationOutcome causes_station(const std::vector<recording::Recording>& recordings,
-                                    const machine::Machine& machine, const identification::MotionFit& fit) {
-  using recording::RunKind;
+                                    const machine::Machine& machine, const identification::Identified& identified) {
+  const identification::MotionFit& fit = identified.motion;
   base::StationOutcome out{.result = {.name = "causes"}};
   std::vector<FightBudget> budgets;
   std::vector<Cause> causes;
   const auto add = [&](std::vector<Cause> more) { causes.insert(causes.end(), more.begin(), more.end()); };
-  for (const recording::Recording& r : recordings) {
-    const bool steady = r.kind == RunKind::test_move || r.kind == RunKind::slow_jog || r.kind == RunKind::skew_step ||
-                        r.kind == RunKind::standstill;
-    if (r.kind == RunKind::one_side || r.kind == RunKind::unknown) continue;
-    add(saturation(r, machine));
-    add(unequal_sampling(r, fit));
-    if (!steady) continue;
-    for (FightBudget& b : fight_budgets(r, fit)) budgets.push_back(std::move(b));
-  }
+  for (const recording::Recording& r : recordings) add(of_recording(r, machine, fit, budgets));
   double fastest = 0;
   for (const FightBudget& b : budgets) fastest = std::max(fastest, std::abs(b.means.speed_m_per_s));
+  const ForceAlongX map = force_along_x(recordings, fit);
   add(unequal_sides(fit, fastest));
-  add(standing_fight(budgets, fit));
+  add(unequal_drives(identified.grey));
+  add(standing_fight(budgets, fit, machine));
   add(unexplained(budgets, fit));
+  add(along_x(map, fit));
   std::stable_sort(causes.begin(), causes.end(),
                    [](const Cause& x, const Cause& y) { return x.fight_n > y.fight_n; });
   auto& findings = out.result.findings;
@@ -115,6 +148,7 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   if (blurred != budgets.end()) findings.push_back(inseparable_finding(*blurred));
   findings.push_back(limits_of_the_answer(!budgets.empty() || !causes.empty()));
   if (const FightBudget* b = heaviest(budgets)) out.figures.push_back(budget_figure(*b));
+  if (!map.x_m.empty()) out.figures.push_back(along_figure(map));
   base::Value budget{.unit = ""};
   if (!rows.empty()) budget.value = rows;
   out.result.values.emplace_back("fight_budget", budget);

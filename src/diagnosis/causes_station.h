@@ -2,18 +2,18 @@
 // Station `causes`: why do the sides fight? The fight of every closed-loop capture is split into parts
 // (fight_budget.h) and the differences between the sides that the fits have found are held against criteria
 // (docs/causes.md), largest share of the fight first. It states sizes and intervals, no probabilities: odds would
-// have to be calibrated on machines with known defects, which has not been done. Most of the known difficulties have
-// no criterion here yet, so silence is no proof of health. Keys: docs/formats.md.
+// have to be calibrated on machines with known defects, which has not been done. Many of the known difficulties have
+// no criterion here, so silence is no proof of health. Keys: docs/formats.md.
 #include <vector>
 
 #include "base/figure.h"
-#include "identification/motion_fit.h"
+#include "identification/identify.h"
 #include "machine/machine.h"
 #include "recording/recording.h"
 
 namespace evenbeam::diagnosis {
 
 base::StationOutcome causes_station(const std::vector<recording::Recording>& recordings,
-                                    const machine::Machine& machine, const identification::MotionFit& fit);
+                                    const machine::Machine& machine, const identification::Identified& identified);
 
 }  // namespace evenbeam::diagnosis

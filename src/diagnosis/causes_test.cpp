@@ -142,9 +142,9 @@ TEST_CASE("unequal sides: 60 N against 40 N is 40 % of the mean, 2 % of imbalanc
 TEST_CASE("a fight at rest counts from twice the mean friction") {
   identification::MotionFit fit = hand_fit();  // mean 50 N, limit 100 N; the recording stands at 60 N
   const auto budgets = fight_budgets(hand_recording(110, 30), fit);
-  CHECK(standing_fight(budgets, fit).empty());
+  CHECK(standing_fight(budgets, fit, {}).empty());
   fit.coulomb_a_n = fit.coulomb_b_n = math::with_sd(25, 1);  // limit 50 N
-  const auto causes = standing_fight(budgets, fit);
+  const auto causes = standing_fight(budgets, fit, {});
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].fight_n == doctest::Approx(60));
 }

@@ -5,6 +5,8 @@
 
 #include "diagnosis/cause.h"
 #include "diagnosis/fight_budget.h"
+#include "diagnosis/force_along_x.h"
+#include "identification/grey_box.h"
 #include "identification/motion_fit.h"
 #include "machine/machine.h"
 #include "recording/recording.h"
@@ -13,11 +15,21 @@ namespace evenbeam::diagnosis {
 
 // `speed_m_per_s`: the fastest even speed of the captures; 0: none.
 std::vector<Cause> unequal_sides(const identification::MotionFit& fit, double speed_m_per_s);
-std::vector<Cause> standing_fight(const std::vector<FightBudget>& budgets, const identification::MotionFit& fit);
+std::vector<Cause> standing_fight(const std::vector<FightBudget>& budgets, const identification::MotionFit& fit,
+                                  const machine::Machine& machine);
 // The rest in motion, where it is none of the known parts and over half the mean friction: an unnamed cause.
 std::vector<Cause> unexplained(const std::vector<FightBudget>& budgets, const identification::MotionFit& fit);
 std::vector<Cause> saturation(const recording::Recording& recording, const machine::Machine& machine);
 std::vector<Cause> unequal_sampling(const recording::Recording& recording, const identification::MotionFit& fit);
+
+// A shift of the sampling that the import suspects and has not corrected: a skew that may not be there.
+std::vector<Cause> suspected_sampling(const recording::Recording& recording);
+std::vector<Cause> commands_apart(const recording::Recording& recording, const identification::MotionFit& fit);
+// A reading that steps in one sample by far more than it does anywhere else in the recording: lost counts.
+std::vector<Cause> position_jumps(const recording::Recording& recording, const identification::MotionFit& fit);
+std::vector<Cause> hunting(const recording::Recording& recording);
+std::vector<Cause> along_x(const ForceAlongX& map, const identification::MotionFit& fit);
+std::vector<Cause> unequal_drives(const identification::GreyFit& fit);
 
 // The budget with the largest force difference; null: none.
 const FightBudget* heaviest(const std::vector<FightBudget>& budgets);

@@ -10,8 +10,9 @@
 namespace evenbeam::diagnosis {
 namespace {
 
-constexpr double kStandingFriction = 2;  // times the mean Coulomb friction; a proposal, no source
-constexpr double kUnexplained = 0.5;     // times the mean Coulomb friction; a proposal, no source
+constexpr double kStandingFriction = 2;      // times the mean Coulomb friction; a proposal, no source
+constexpr double kStandingContinuous = 0.2;  // of the continuous force; a proposal, no source
+constexpr double kUnexplained = 0.5;         // times the mean Coulomb friction; a proposal, no source
 
 const Part* largest(const FightBudget& budget) {
   const auto it = std::max_element(budget.parts.begin(), budget.parts.end(), [](const Part& x, const Part& y) {
@@ -31,12 +32,15 @@ const FightBudget* heaviest(const std::vector<FightBudget>& budgets) {
   return out;
 }
 
-std::vector<Cause> standing_fight(const std::vector<FightBudget>& budgets, const identification::MotionFit& fit) {
+std::vector<Cause> standing_fight(const std::vector<FightBudget>& budgets, const identification::MotionFit& fit,
+                                  const machine::Machine& machine) {
   std::vector<FightBudget> standing;
   std::copy_if(budgets.begin(), budgets.end(), std::back_inserter(standing),
                [](const FightBudget& b) { return b.means.phase == Phase::standing; });
   const FightBudget* worst = heaviest(standing);
-  const double limit = kStandingFriction * coulomb_mean(fit);
+  double limit = kStandingFriction * coulomb_mean(fit);
+  for (const auto& continuous : {machine.a.continuous_force_n, machine.b.continuous_force_n})
+    if (continuous) limit = std::min(limit, kStandingContinuous * *continuous);
   if (worst == nullptr || std::abs(worst->means.fight_n) < limit + 1.96 * worst->means.fight_sd_n) return {};
   const Part* part = largest(*worst);
   const math::Estimate whole = math::with_sd(worst->means.fight_n, worst->means.fight_sd_n);

@@ -13,6 +13,7 @@ namespace {
 using base::Verdict;
 
 constexpr double kLimitReached = 0.999;  // of the peak: commands are written with few digits
+constexpr double kCommandCounts = 3;     // rounding of two references; a proposal, no source
 
 }  // namespace
 
@@ -68,6 +69,37 @@ std::vector<Cause> unequal_sampling(const recording::Recording& r, const identif
         .next = "Let both positions be latched in the same cycle. A move at two speeds tells whether the controller "
                 "itself reads them apart, or only the recorder: then the sides fight in proportion to speed."},
        fight_n}};
+}
+
+std::vector<Cause> suspected_sampling(const recording::Recording& r) {
+  for (const base::Finding& noticed : r.findings) {
+    if (noticed.id != "import_time_shift_suspected") continue;
+    base::Finding f = noticed;
+    f.id = "unequal_sampling_suspected_" + r.name;
+    f.recording = r.name;
+    return {{std::move(f), 0}};
+  }
+  return {};
+}
+
+std::vector<Cause> commands_apart(const recording::Recording& r, const identification::MotionFit& fit) {
+  using recording::RunKind;
+  if ((r.kind != RunKind::test_move && r.kind != RunKind::slow_jog) || !recording::has_references(r)) return {};
+  const std::vector<double> apart = recording::difference(r.reference_a_m, r.reference_b_m);
+  const double range = recording::range_of(apart), count_m = std::max(r.count_a_m, r.count_b_m);
+  const double limit = kCommandCounts * count_m;
+  if (!(count_m > 0) || range <= limit) return {};
+  const auto [low, high] = std::minmax_element(apart.begin(), apart.end());
+  const auto from = static_cast<std::size_t>(std::min(low, high) - apart.begin()),
+             to = static_cast<std::size_t>(std::max(low, high) - apart.begin());
+  return {
+      seen_in(cause("commands_apart_" + r.name, math::with_sd(range, count_m), "m", limit,
+                    {fmt::format("The two sides were commanded up to {:.0f} um apart from each other in one move.",
+                                 1e6 * range),
+                     "See that both references come from one profile in the same cycle: a filter, a delay, a "
+                     "compensation table or an old offset on one side alone commands skew."},
+                    fit.done ? std::abs(fit.x[identification::kStiffness]) * range : 0),
+              r, r.time_s[from], r.time_s[to])};
 }
 
 }  // namespace evenbeam::diagnosis

@@ -11,8 +11,9 @@ namespace {
 
 constexpr double kFrictionAsymmetry = 0.3;  // of the mean; a proposal, no source
 constexpr double kForceImbalance =
-    0.01;                      // smaller is within a motor constant's tolerance; common practice, no source
-constexpr double kTold = 0.5;  // below it the papers speak (math/estimate.h)
+    0.01;  // smaller is within a motor constant's tolerance; common practice, no source
+constexpr double kStiffnessApart = 0.15;  // of A's; a proposal, no source
+constexpr double kTold = 0.5;             // below it the papers speak (math/estimate.h)
 
 std::optional<Cause> unequal_friction(const identification::MotionFit& fit) {
   if (std::min(fit.coulomb_a_n.from_data, fit.coulomb_b_n.from_data) < kTold) return {};
@@ -61,6 +62,23 @@ std::optional<Cause> unequal_force(const identification::MotionFit& fit) {
 }
 
 }  // namespace
+
+std::vector<Cause> unequal_drives(const identification::GreyFit& fit) {
+  using namespace identification;
+  if (!fit.done || !fit.drives_seen) return {};
+  const math::Estimate &a = fit.parameters[kGreyStiffnessA], &b = fit.parameters[kGreyStiffnessB];
+  if (std::min(a.from_data, b.from_data) < kTold || !(a.value > 0) || !(b.value > 0)) return {};
+  const double ratio = b.value / a.value, sd = ratio * std::hypot(a.sd / a.value, b.sd / b.value);
+  const math::Estimate apart = math::with_sd(ratio - 1, sd);
+  if (!beside_zero(apart) || std::abs(apart.value) < kStiffnessApart) return {};
+  return {
+      cause("unequal_drive_stiffness", apart, "1", kStiffnessApart,
+            {fmt::format("B's drive is {:.0f} % {} than A's: {:.3g} N/m on A, {:.3g} N/m on B.",
+                         100 * std::abs(apart.value), apart.value > 0 ? "stiffer" : "softer", a.value, b.value),
+             "Compare belt tension or nut preload, coupling and bearing of both sides; a loose one moves with its "
+             "motor while the bridge does not."},
+            0)};
+}
 
 std::vector<Cause> unequal_sides(const identification::MotionFit& fit, double speed_m_per_s) {
   std::vector<Cause> out;

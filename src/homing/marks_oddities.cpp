@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "math/median.h"
 #include "math/student.h"
 
 namespace evenbeam::homing {
@@ -12,12 +13,6 @@ constexpr double kLeastOff_m = 20e-6;         // smaller disagreement is nobody'
 constexpr double kStandardUncertainties = 4;  // beyond which a run is odd
 constexpr double kLongestDelay_s = 0.1;       // later than that it is no latch; common practice, no source
 constexpr double kLeastDrift_m = 5e-6;        // a run
-
-double median(std::vector<double> x) {
-  std::sort(x.begin(), x.end());
-  const size_t n = x.size();
-  return n % 2 == 1 ? x[n / 2] : (x[n / 2 - 1] + x[n / 2]) / 2;
-}
 
 struct Look {
   std::vector<SearchRun*> runs;  // that saw both marks
@@ -35,10 +30,10 @@ Look look(std::vector<SearchRun>& runs) {
     l.value_m.push_back(r.b_minus_a_m ? r.b_minus_a_m->value : r.latch_a_m - r.latch_b_m);
   }
   if (l.runs.empty()) return l;
-  l.middle_m = median(l.value_m);
+  l.middle_m = math::median(l.value_m);
   std::vector<double> off;
   for (const double v : l.value_m) off.push_back(std::abs(v - l.middle_m));
-  l.spread_m = 1.4826 * median(off);  // of a normal distribution, from the median deviation
+  l.spread_m = 1.4826 * math::median(off);  // of a normal distribution, from the median deviation
   return l;
 }
 
@@ -47,7 +42,7 @@ double usual_latch(const Look& l, const SearchRun* but, bool of_a) {
   std::vector<double> latches;
   for (const SearchRun* r : l.runs)
     if (r != but) latches.push_back(of_a ? r->latch_a_m : r->latch_b_m);
-  return median(latches);
+  return math::median(latches);
 }
 
 // Either A's latch is off by off_m, or B's by its opposite. The searches began in other places: if A is wrong, B's
@@ -127,7 +122,7 @@ std::optional<Oddity> by_direction(const Look& l) {
     speed = std::max(speed, std::abs(l.runs[k]->speed_m_per_s));
   }
   if (!l.precise || forward.size() < 2 || back.size() < 2 || speed == 0) return std::nullopt;
-  const double apart = median(forward) - median(back);
+  const double apart = math::median(forward) - math::median(back);
   const auto [low, high] = std::minmax_element(forward.begin(), forward.end());
   const auto [low_back, high_back] = std::minmax_element(back.begin(), back.end());
   if (std::abs(apart) < 2 * std::max({*high - *low, *high_back - *low_back, kLeastOff_m / 2})) return std::nullopt;

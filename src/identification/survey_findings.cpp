@@ -6,6 +6,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "math/median.h"
+
 namespace evenbeam::identification {
 namespace {
 
@@ -75,11 +77,6 @@ std::vector<double> model_misses(const GreyFit& grey) {
     out.push_back(std::sqrt(miss / size));
   }
   return out;
-}
-
-double median(std::vector<double> x) {
-  std::nth_element(x.begin(), x.begin() + std::ptrdiff_t(x.size() / 2), x.end());
-  return x[x.size() / 2];
 }
 
 }  // namespace
@@ -243,7 +240,7 @@ Finding response_finding(const SurveyInput& input, const std::vector<recording::
   cite_response(f, recordings);
   const std::vector<double> misses = model_misses(input.grey);
   const auto worst = std::max_element(misses.begin(), misses.end());
-  f.value = median(misses);
+  f.value = math::median(misses);
   f.limit = kWithin;
   f.source = fmt::format("limits {}", kPractice);
   f.verdict = *f.value > kWithin ? Verdict::attention : Verdict::pass;
@@ -257,7 +254,7 @@ Finding response_finding(const SurveyInput& input, const std::vector<recording::
   if (!input.response || input.response->coherence.empty()) return f;
   std::vector<double> a, b;
   for (const auto& line : input.response->coherence) a.push_back(line[0]), b.push_back(line[1]);
-  const double median_a = median(a), median_b = median(b);
+  const double median_a = math::median(a), median_b = math::median(b);
   f.text += fmt::format(" Median coherence A {:.3f}, B {:.3f}.", median_a, median_b);
   const double least = std::min(median_a, median_b);
   if (least >= kCoherence) return f;

@@ -1,0 +1,124 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <optional>
+#include <utility>
+
+#include "diagnosis/criteria.h"
+#include "math/median.h"
+#include "math/student.h"
+
+namespace evenbeam::diagnosis {
+namespace {
+
+constexpr double kAlong = 0.3;      // of the mean Coulomb friction, over the way covered; a proposal, no source
+constexpr double kPull = 0.5;       // of both sides' Coulomb friction; a proposal, no source
+constexpr double kSpot = 0.3;       // of that side's mean friction, and
+constexpr double kSpotSpreads = 5;  // times the spread from place to place; proposals, no source
+
+double mean(const std::vector<double>& v) {
+  return std::accumulate(v.begin(), v.end(), 0.0) / static_cast<double>(v.size());
+}
+
+// Least-squares slope with its 95 % interval by Student's factor, places as independent readings.
+math::Estimate slope(const std::vector<double>& x, const std::vector<double>& y) {
+  const double mx = mean(x), my = mean(y);
+  double xx = 0, xy = 0, yy = 0;
+  for (std::size_t i = 0; i < x.size(); ++i) {
+    xx += (x[i] - mx) * (x[i] - mx);
+    xy += (x[i] - mx) * (y[i] - my);
+    yy += (y[i] - my) * (y[i] - my);
+  }
+  const double freedom = static_cast<double>(x.size()) - 2, b = xy / xx;
+  const double sd = std::sqrt(std::max(0.0, yy - b * xy) / freedom / xx);
+  return math::with_sd(b, sd, 1, math::student_quantile(0.975, freedom));
+}
+
+std::vector<double> halves(const std::vector<double>& a, const std::vector<double>& b) {
+  std::vector<double> out(a.size());
+  for (std::size_t i = 0; i < a.size(); ++i) out[i] = (a[i] + b[i]) / 2;
+  return out;
+}
+
+Cause shown(Cause c, const ForceAlongX& map) {
+  c.finding.recording = map.recording;
+  c.finding.from_s = map.from_s;
+  c.finding.to_s = map.to_s;
+  return c;
+}
+
+// Both ways must tell the same slope within a factor of two: a strain repeats, a warming motor does not.
+std::optional<Cause> strain(const ForceAlongX& map, const identification::MotionFit& fit) {
+  const math::Estimate s = slope(map.x_m, halves(map.fight_there_n, map.fight_back_n));
+  const double there = slope(map.x_m, map.fight_there_n).value, back = slope(map.x_m, map.fight_back_n).value;
+  const double way = map.x_m.back() - map.x_m.front(), limit = kAlong * coulomb_mean(fit) / way;
+  if (!beside_zero(s) || std::abs(s.value) < limit || there * back <= 0) return {};
+  if (std::max(std::abs(there), std::abs(back)) > 2 * std::min(std::abs(there), std::abs(back))) return {};
+  const double stiffness = fit.x[identification::kStiffness], fight_n = std::abs(s.value) * way / 2;
+  return shown(
+      cause(
+          "fight_grows_along_x", s, "N/m", limit,
+          {fmt::format(
+               "The fight changes by {:.0f} N over {:.2f} m, there and back alike, as if a metre read on {} were "
+               "{:.0f} um longer than one read on {}.",
+               std::abs(s.value) * way, way, s.value > 0 ? "A" : "B",
+               1e6 * std::abs(s.value) / std::max(stiffness, 1e-9), s.value > 0 ? "B" : "A"),
+           "Scales or pitches that differ, rails that run apart and a cable pulling harder at one end look the same "
+           "here. Read a laser or one long scale on both sides over the same way: readings that part are scale or "
+           "pitch; readings that agree leave rails and cable, and an empty cable chain tells these apart."},
+          fight_n),
+      map);
+}
+
+std::optional<Cause> pull(const ForceAlongX& map, const identification::MotionFit& fit) {
+  const double n = static_cast<double>(map.pull_n.size()), middle = mean(map.pull_n);
+  double squares = 0;
+  for (const double p : map.pull_n) squares += (p - middle) * (p - middle);
+  const double sd = std::sqrt(squares / (n - 1) / n), limit = kPull * 2 * coulomb_mean(fit);
+  const math::Estimate size = math::with_sd(middle, sd, 1, math::student_quantile(0.975, n - 1));
+  if (!beside_zero(size) || std::abs(middle) < limit) return {};
+  return shown(
+      cause("pull_on_the_bridge", size, "N", limit,
+            {fmt::format("Whichever way it goes, {:.0f} N pull the bridge towards {}.", std::abs(middle),
+                         middle > 0 ? "-x" : "+x"),
+             "Look at the axis' tilt, the cable chain and a counterweight or bellows. Take the chain off its "
+             "driver, or read a level, and record again. Brakes must hold this pull too (station ready)."},
+            0),
+      map);
+}
+
+std::optional<Cause> spot(const ForceAlongX& map, const std::vector<double>& friction, const char* side,
+                          const char* id) {
+  const double middle = math::median(friction);
+  std::vector<double> off(friction.size());
+  std::transform(friction.begin(), friction.end(), off.begin(), [&](double f) { return std::abs(f - middle); });
+  const double spread = 1.4826 * math::median(off);  // of a normal distribution's median deviation
+  const auto most = std::max_element(friction.begin(), friction.end()) - friction.begin();
+  const double rise = friction[static_cast<std::size_t>(most)] - middle;
+  const double limit = std::max(kSpot * std::abs(middle), kSpotSpreads * spread);
+  if (rise <= limit) return {};
+  return shown(cause(std::string("tight_spot_") + id, math::with_sd(rise, spread), "N", limit,
+                     {fmt::format("Side {} rubs {:.0f} N more at x = {:.3f} m than along the rest of its way, there "
+                                  "and back.",
+                                  side, rise, map.x_m[static_cast<std::size_t>(most)]),
+                      "Look there for dirt, a rail joint, a bolt that pulls the rail, dry grease or a damaged "
+                      "carriage; drives off and locked out, push by hand over the place."},
+                     rise / 2),
+               map);
+}
+
+}  // namespace
+
+std::vector<Cause> along_x(const ForceAlongX& map, const identification::MotionFit& fit) {
+  std::vector<Cause> out;
+  if (map.x_m.empty() || !fit.done) return out;
+  if (auto c = strain(map, fit)) out.push_back(*c);
+  if (auto c = pull(map, fit)) out.push_back(*c);
+  if (auto c = spot(map, map.friction_a_n, "A", "a")) out.push_back(*c);
+  if (auto c = spot(map, map.friction_b_n, "B", "b")) out.push_back(*c);
+  return out;
+}
+
+}  // namespace evenbeam::diagnosis

@@ -1,0 +1,181 @@
+// Criteria read from one recording or along the rails, on signals whose answer is worked by hand.
+#include <doctest/doctest.h>
+
+#include <Eigen/Core>
+#include <cmath>
+#include <numbers>
+
+#include "diagnosis/criteria.h"
+#include "identification/motion_rows.h"
+
+namespace evenbeam::diagnosis {
+namespace {
+
+// K/L^2 = 2e6 N/m, s_free = 0, friction 50 N a side.
+identification::MotionFit plain_fit() {
+  identification::MotionFit fit;
+  fit.done = true;
+  const Eigen::Index n = identification::kFixedCount + 1;
+  fit.x = Eigen::VectorXd::Zero(n);
+  fit.x[identification::kStiffness] = 2e6;
+  fit.covariance = Eigen::MatrixXd::Zero(n, n);
+  fit.switch_ons = {{"one", math::with_sd(0, 0)}};
+  fit.coulomb_a_n = fit.coulomb_b_n = math::with_sd(50, 1);
+  return fit;
+}
+
+// A metre at 0.1 m/s, 1 m/s2 at both ends, from t = 0.
+double smooth(double t) {
+  if (t <= 0) return 0;
+  if (t < 0.1) return t * t / 2;
+  if (t < 10) return 0.1 * t - 0.005;
+  return t < 10.1 ? 1 - (10.1 - t) * (10.1 - t) / 2 : 1;
+}
+
+// There and back with rests between, at skew `skew_m` throughout; both sides rub with 50 N, A by spot_n more about
+// half way.
+struct Jog {
+  double skew_m = 0;
+  double fight_n_per_m = 0, pull_n = 0, spot_n = 0;
+};
+
+recording::Recording jog(const Jog& j) {
+  recording::Recording r;
+  r.name = "jog.csv";
+  r.kind = recording::RunKind::slow_jog;
+  r.switch_on = "one";
+  r.period_s = 1e-3;
+  r.count_a_m = r.count_b_m = 1e-6;
+  for (int i = 0; i < 23000; ++i) {
+    const double t = 1e-3 * i;
+    const double x = smooth(t - 1) - smooth(t - 12);
+    const double way = t > 1 && t < 11.1 ? 1 : (t > 12 && t < 22.1 ? -1 : 0);
+    const double spot = std::abs(x - 0.5) < 0.02 ? j.spot_n : 0;
+    const double d = j.fight_n_per_m * x + 2e6 * j.skew_m;
+    r.time_s.push_back(t);
+    r.reference_a_m.push_back(x);
+    r.reference_b_m.push_back(x);
+    r.position_a_m.push_back(x + j.skew_m / 2);
+    r.position_b_m.push_back(x - j.skew_m / 2);
+    r.force_a_n.push_back(d + j.pull_n / 2 + way * (50 + spot));
+    r.force_b_n.push_back(-d + j.pull_n / 2 + way * 50);
+  }
+  return r;
+}
+
+std::vector<Cause> causes_of(const Jog& j) {
+  const identification::MotionFit fit = plain_fit();
+  return along_x(force_along_x({jog(j)}, fit), fit);
+}
+
+}  // namespace
+
+TEST_CASE("a fight of 40 N/m that repeats both ways is 20 um/m at 2e6 N/m; a held skew is none of it") {
+  CHECK(causes_of({.skew_m = 30e-6}).empty());
+  CHECK(causes_of({.fight_n_per_m = 10}).empty());  // under 0.3 * 50 N over the way
+  const auto causes = causes_of({.skew_m = 30e-6, .fight_n_per_m = 40});
+  REQUIRE(causes.size() == 1);
+  CHECK(causes[0].finding.id == "fight_grows_along_x");
+  CHECK(*causes[0].finding.value == doctest::Approx(40).epsilon(1e-4));
+  CHECK(causes[0].finding.text.find("read on A were 20 um longer than one read on B") != std::string::npos);
+  CHECK(causes[0].finding.recording == "jog.csv");
+}
+
+TEST_CASE("a fight that grows only one way is no strain of rails or scales") {
+  recording::Recording r = jog({});
+  for (std::size_t i = 0; i < r.time_s.size(); ++i)
+    if (r.time_s[i] > 11.5) r.force_a_n[i] += 80 * r.position_a_m[i], r.force_b_n[i] -= 80 * r.position_a_m[i];
+  const identification::MotionFit fit = plain_fit();
+  CHECK(along_x(force_along_x({r}, fit), fit).empty());
+}
+
+TEST_CASE("a pull whichever way it goes, and a spot that rubs 60 N more, are told apart") {
+  const auto pulled = causes_of({.pull_n = 80});  // limit half of 50 + 50
+  REQUIRE(pulled.size() == 1);
+  CHECK(pulled[0].finding.id == "pull_on_the_bridge");
+  CHECK(*pulled[0].finding.value == doctest::Approx(80));
+  CHECK(pulled[0].finding.text.find("towards -x") != std::string::npos);
+  const auto spot = causes_of({.spot_n = 60});
+  REQUIRE(spot.size() == 1);
+  CHECK(spot[0].finding.id == "tight_spot_a");
+  CHECK(*spot[0].finding.value > 25);  // a place is some 40 mm wide and the spot may lie in two
+  CHECK(*spot[0].finding.value <= doctest::Approx(60));
+  CHECK(causes_of({.spot_n = 12}).empty());
+}
+
+TEST_CASE("a step of the reading from one sample to the next is found; a fast move is not one") {
+  const identification::MotionFit fit = plain_fit();
+  recording::Recording r = jog({});
+  CHECK(position_jumps(r, fit).empty());
+  for (std::size_t i = 5000; i < r.time_s.size(); ++i) r.position_b_m[i] -= 600e-6;
+  const auto causes = position_jumps(r, fit);
+  REQUIRE(causes.size() == 1);
+  CHECK(causes[0].finding.id == "position_jumps_b_jog.csv");
+  CHECK(*causes[0].finding.value == doctest::Approx(-600e-6));
+  CHECK(*causes[0].finding.from_s == doctest::Approx(4.999));
+  CHECK(causes[0].fight_n == doctest::Approx(1200));  // 2e6 N/m
+}
+
+TEST_CASE("a swing of 20 um at 5 Hz at rest is hunting; noise of the same size is not") {
+  recording::Recording r = jog({});
+  std::uint32_t state = 1;
+  for (std::size_t i = 0; i < r.time_s.size(); ++i)
+    if (r.time_s[i] > 22.1) r.position_a_m[i] += 10e-6 * std::sin(2 * std::numbers::pi * 5 * r.time_s[i]);
+  CHECK(hunting(r).empty());  // the 0.6 s left after settling hold six half swings
+  recording::Recording still = jog({}), noisy = still;
+  for (std::size_t i = 0; i < still.time_s.size(); ++i) {
+    state = state * 1664525U + 1013904223U;
+    still.reference_a_m[i] = still.reference_b_m[i] = 0;
+    still.position_a_m[i] = 10e-6 * std::sin(2 * std::numbers::pi * 5 * still.time_s[i]);
+    still.position_b_m[i] = 0;
+    noisy.reference_a_m[i] = noisy.reference_b_m[i] = 0;
+    noisy.position_a_m[i] = 10e-6 * (static_cast<double>(state >> 16) / 32768.0 - 1);
+    noisy.position_b_m[i] = 0;
+  }
+  const auto causes = hunting(still);
+  REQUIRE(causes.size() == 1);
+  CHECK(*causes[0].finding.value == doctest::Approx(20e-6).epsilon(1e-3));
+  CHECK(causes[0].finding.text.find("at 5.0 Hz") != std::string::npos);
+  CHECK(hunting(noisy).empty());
+}
+
+TEST_CASE("two references that part by 50 um in one move are found, a constant offset is not") {
+  const identification::MotionFit fit = plain_fit();
+  recording::Recording r = jog({});
+  for (double& x : r.reference_b_m) x += 1e-3;
+  CHECK(commands_apart(r, fit).empty());
+  for (std::size_t i = 0; i < r.time_s.size(); ++i) r.reference_b_m[i] += 50e-6 * r.reference_a_m[i];
+  const auto causes = commands_apart(r, fit);
+  REQUIRE(causes.size() == 1);
+  CHECK(*causes[0].finding.value == doctest::Approx(50e-6));
+  CHECK(causes[0].fight_n == doctest::Approx(100));
+}
+
+TEST_CASE("drives of 10 and 8 N/um are 20 % apart, and named only where the interval is clear of zero") {
+  identification::GreyFit grey;
+  grey.done = grey.drives_seen = true;
+  grey.parameters.resize(identification::kGreyCount);
+  grey.parameters[identification::kGreyStiffnessA] = math::with_sd(1e7, 2e5);
+  grey.parameters[identification::kGreyStiffnessB] = math::with_sd(8e6, 2e5);
+  const auto causes = unequal_drives(grey);
+  REQUIRE(causes.size() == 1);
+  CHECK(*causes[0].finding.value == doctest::Approx(-0.2));
+  // 0.8 sqrt(0.02^2 + 0.025^2) = 0.0256
+  CHECK(*causes[0].finding.upper == doctest::Approx(-0.2 + 1.96 * 0.025612).epsilon(1e-3));
+  grey.parameters[identification::kGreyStiffnessB] = math::with_sd(8e6, 1.2e6);
+  CHECK(unequal_drives(grey).empty());
+  CHECK(unequal_drives({}).empty());
+}
+
+TEST_CASE("a shift of sampling that the import suspects is passed on as a cause, once") {
+  recording::Recording r = jog({});
+  CHECK(suspected_sampling(r).empty());
+  r.findings.push_back(
+      {.id = "import_time_shift_suspected", .verdict = base::Verdict::attention, .text = "suspected"});
+  const auto causes = suspected_sampling(r);
+  REQUIRE(causes.size() == 1);
+  CHECK(causes[0].finding.id == "unequal_sampling_suspected_jog.csv");
+  CHECK(causes[0].finding.text == "suspected");
+}
+
+}  // namespace evenbeam::diagnosis
