@@ -216,6 +216,8 @@ Finding response_fit(const Identified& id) {
   if (!id.grey.done) {
     f.verdict = Verdict::attention;
     f.text = "Drive stiffness, motor masses, delay and bending stay unknown: " + id.grey.reason + ".";
+    if (id.response.state == signal::ResponseState::done)
+      f.text += " The intervals of yaw stiffness, inertia, share and force balance are widened fourfold for it.";
     f.next =
         "Record, loops closed and soft at slow constant speed, a multisine of about 2 s period added to A's output, "
         "then "
@@ -229,6 +231,12 @@ Finding response_fit(const Identified& id) {
       "it "
       "misses by {:.0f} % (root mean square over lines and entries).",
       id.grey.hz.size(), id.grey.hz.front(), id.grey.hz.back(), 100 * id.grey.within);
+  if (id.grey.left_above_hz > 0) {
+    f.verdict = Verdict::attention;
+    f.text += fmt::format(" Above {:.3g} Hz no plant of this form follows it; what lies there is left out.",
+                          id.grey.left_above_hz);
+    f.next = "Look for loose parts, cable chains or a second bending there before gains are raised to that range.";
+  }
   f.value = id.grey.within;
   f.unit = "1";
   f.limit = 0.5;

@@ -21,6 +21,8 @@ constexpr size_t kLeastLines = 12;
 constexpr size_t kStartLines = 48;                 // of the search; more only slow it
 constexpr int kFirstSteps = 5, kSecondSteps = 15;  // all starts; the better ones
 constexpr size_t kSecond = 24, kLast = 6;
+constexpr int kMostNarrowed = 3;   // how often the upper lines are let go where the fit misses too much
+constexpr double kNarrowed = 0.6;  // of the highest line, each time
 
 double angular(double hz) { return 2 * std::numbers::pi * hz; }
 
@@ -286,14 +288,20 @@ GreyFit fit_grey_box(const signal::Response& response, const MotionFit& motion, 
         "one side is read at its motor, the other at the bridge, and this fit reads both at one kind of place";
     return fit;
   }
-  const std::vector<GreyLine> lines = usable_lines(response, machine.servo_period_s.value_or(0));
-  if (lines.size() < kLeastLines) {
-    fit.reason = fmt::format("fewer than {} usable lines in the measured response", kLeastLines);
-    return fit;
+  std::vector<GreyLine> lines = usable_lines(response, machine.servo_period_s.value_or(0));
+  fit.reason = fmt::format("fewer than {} usable lines in the measured response", kLeastLines);
+  // Where a lumped bridge cannot follow the upper lines, the lower ones still tell yaw, masses and share.
+  for (int narrowed = 0; narrowed <= kMostNarrowed && lines.size() >= kLeastLines; ++narrowed) {
+    const std::vector<Start> best = search(lines, motion, machine, carriage_y_m, payload_kg);
+    GreyFit next;
+    next.reason = "no start led to a usable fit of the response";
+    if (!best.empty()) next = finished(best.front(), lines, motion, machine);
+    next.left_above_hz = narrowed > 0 ? lines.back().hz : 0;
+    if (next.done) return next;
+    if (narrowed == 0) fit = std::move(next);
+    const double top = kNarrowed * lines.back().hz;
+    std::erase_if(lines, [&](const GreyLine& line) { return line.hz > top; });
   }
-  const std::vector<Start> best = search(lines, motion, machine, carriage_y_m, payload_kg);
-  if (!best.empty()) return finished(best.front(), lines, motion, machine);
-  fit.reason = "no start led to a usable fit of the response";
   return fit;
 }
 

@@ -104,6 +104,8 @@ Identified identify(const std::vector<Recording>& recordings, const machine::Mac
   out.grey = fit_grey_box(out.response, out.motion, machine, out.response_carriage_y_m,
                           set.empty() ? 0 : set.front()->payload_kg.value_or(0));
   if (out.grey.done) hold_motion_to_response(out, windows, recordings, machine);
+  if (out.motion.done && !out.grey.done && out.response.state == signal::ResponseState::done)
+    out.motion = fit_motion(windows, recordings, machine, {.contradicts = true});
   out.scale = force_scale(out.motion, machine);
   if (!out.motion.done) return out;
   out.plant =

@@ -79,6 +79,18 @@ void widen_by_disturbance(Attempt& attempt, bool response_known) {
 // The law is coarser than the machine (bristles, Stribeck, ripple, sampling): never better known than this part.
 // Measured on random machines by checks/coverage; docs/fit-coverage.md.
 constexpr double kCoarse = 5e-4;
+constexpr double kNarrow_hz = 8;  // a window's bandwidth below which the floor grows; from the same machines
+
+// A response was measured and no plant follows it: something that is no force on record moves the skew, and then the
+// fight's coefficients are pulled by more than their rows show. Of the machines of checks/coverage where this was so,
+// the worst lay four standard uncertainties off.
+constexpr double kDistrust = 4;
+
+void distrust_fight(RegressionResult& r) {
+  Eigen::VectorXd widen = Eigen::VectorXd::Ones(r.x.size());
+  for (Unknown j : {kMoment0, kInertia0, kStiffness, kDamping, kImbalance}) widen[j] = kDistrust;
+  r.covariance = widen.asDiagonal() * r.covariance * widen.asDiagonal();
+}
 
 // What the choice of window leaves open joins the uncertainty: the largest step to another agreeing window or the
 // next wider one, as far as that window's own uncertainty does not explain it.
@@ -92,17 +104,20 @@ void widen_by_windows(std::vector<Attempt>& attempts, size_t chosen, double payl
       extra[j] = std::max(extra[j], std::abs(other.x[j] - r.x[j]) - std::sqrt(other.covariance(j, j)));
   }
   const double mass = std::abs(r.x[kMass0]) + std::abs(r.x[kCarriage]);
-  extra[kMass0] = std::hypot(extra[kMass0], kCoarse * mass);
   extra[kMoment0] = std::hypot(extra[kMoment0], kCoarse * mass);
   extra[kCarriage] = std::hypot(extra[kCarriage], kCoarse * mass);
   if (payload_kg > 0) extra[kPayloadScale] = std::hypot(extra[kPayloadScale], kCoarse * mass / payload_kg);
   extra[kStiffness] = std::hypot(extra[kStiffness], 6 * kCoarse * r.x[kStiffness]);
   const double friction = std::abs(r.x[kCoulombA]) + std::abs(r.x[kCoulombB]);
-  for (Eigen::Index j = kFixedCount; j < r.x.size(); ++j) extra[j] = std::hypot(extra[j], 2 * kCoarse * friction);
+  for (Eigen::Index j = kFixedCount; j < r.x.size(); ++j) extra[j] = std::hypot(extra[j], 2.4 * kCoarse * friction);
   Eigen::VectorXd widen(r.x.size());
   for (Eigen::Index j = 0; j < r.x.size(); ++j)
     widen[j] = std::sqrt(1 + extra[j] * extra[j] / std::max(r.covariance(j, j), 1e-300));
   r.covariance = widen.asDiagonal() * r.covariance * widen.asDiagonal();
+  // The sum of both masses is known far better than either: its floor stands beside them, not as a factor on each.
+  // A narrow window mixes ramps with standstill, whose friction is no law's.
+  const double narrow = kNarrow_hz / attempts[chosen].bandwidth_hz;
+  r.covariance(kMass0, kMass0) += std::pow(1.1 * kCoarse * mass, 2) * (1 + narrow * narrow);
 }
 
 // The response's numbers as functions of the unknowns.
@@ -234,6 +249,7 @@ MotionFit fit_motion(const MotionWindows& windows, const std::vector<recording::
   if (attempts.empty()) return fit;
   const size_t chosen = attempts.size() > 1 ? attempts.size() - 2 : 0;
   widen_by_windows(attempts, chosen, windows.payload_max_kg);
+  if (response.contradicts) distrust_fight(attempts[chosen].result);
   const Attempt& best = attempts[chosen];
   const double stiffness = best.result.x[kStiffness];
   if (stiffness < -2 * std::sqrt(best.result.covariance(kStiffness, kStiffness))) {

@@ -64,6 +64,7 @@ struct MotionFit {
 struct ResponseKnowledge {
   using Numbers = Eigen::Matrix<double, 5, 1>;
   bool known = false;
+  bool contradicts = false;  // measured, but no plant follows it: the fight's numbers are then widened
   Numbers value = Numbers::Zero();
   Eigen::Matrix<double, 5, 5> covariance = Eigen::Matrix<double, 5, 5>::Zero();
   double carriage_y_m = 0, payload_kg = 0;
