@@ -34,6 +34,12 @@ struct CheckLine {
 // Only lines that this machine has. Order: the order of work. A limit that the papers do not give stays empty.
 std::vector<CheckLine> check_sheet(const machine::Machine& machine);
 
+// How every part makes its lines; source is `no_source` until another is set. A measured one wants plausible_high and
+// its limits besides.
+CheckLine seen_line(Part part, Gate gate, std::string id, std::string what, std::string how, std::string why);
+CheckLine measured_line(Part part, std::string id, std::string what, std::string how, std::string unit,
+                        std::string example);
+
 // Its parts, for check_sheet.cpp.
 std::vector<CheckLine> access_lines(const machine::Machine& machine);
 std::vector<CheckLine> mechanics_lines(const machine::Machine& machine);

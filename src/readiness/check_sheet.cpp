@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <utility>
+
 #include "readiness/check_line.h"
 #include "units/unit.h"
 
@@ -42,6 +44,27 @@ std::string good_words(const CheckLine& line, const std::optional<double>& low, 
   return "by your statement: limit and limit_source";
 }
 
+CheckLine seen_line(Part part, Gate gate, std::string id, std::string what, std::string how, std::string why) {
+  return {.id = std::move(id),
+          .part = part,
+          .gate = gate,
+          .what = std::move(what),
+          .how = std::move(how),
+          .why = std::move(why),
+          .source = no_source};
+}
+
+CheckLine measured_line(Part part, std::string id, std::string what, std::string how, std::string unit,
+                        std::string example) {
+  return {.id = std::move(id),
+          .part = part,
+          .what = std::move(what),
+          .how = std::move(how),
+          .unit = std::move(unit),
+          .example = std::move(example),
+          .source = no_source};
+}
+
 std::vector<CheckLine> check_sheet(const machine::Machine& machine) {
   std::vector<CheckLine> sheet;
   for (const auto part : {access_lines, mechanics_lines, wiring_lines, brake_lines, side_lines, enabling_lines})
@@ -51,7 +74,7 @@ std::vector<CheckLine> check_sheet(const machine::Machine& machine) {
 
 std::vector<CheckLine> access_lines(const machine::Machine&) {
   const auto line = [](const char* id, const char* what, const char* how, const char* why) {
-    return CheckLine{.id = id, .gate = Gate::first_power, .what = what, .how = how, .why = why, .source = no_source};
+    return seen_line(Part::access, Gate::first_power, id, what, how, why);
   };
   return {
       line("lock_out", "Lock-out works",

@@ -24,17 +24,12 @@ std::string shown(double value, const char* unit, const Machine& m) {
 }
 
 CheckLine parallelism(const Machine& m) {
-  CheckLine line{
-      .id = "rail_parallelism",
-      .part = Part::mechanics,
-      .what = "Rails parallel",
-      .how =
-          "Distance of the two rails at every bolt row, by a dial gauge on a bar from rail to rail or by "
-          "laser; largest less smallest over the whole travel.",
-      .unit = "m",
-      .example = "12 um",
-      .plausible_high = 0.05,
-      .source = "ISO 14728-1 life, from memory; tenth of C and carriage stiffness: common practice, no source"};
+  CheckLine line = measured_line(Part::mechanics, "rail_parallelism", "Rails parallel",
+                                 "Distance of the two rails at every bolt row, by a dial gauge on a bar from rail to "
+                                 "rail or by laser; largest less smallest over the whole travel.",
+                                 "m", "12 um");
+  line.plausible_high = 0.05;
+  line.source = "ISO 14728-1 life, from memory; tenth of C and carriage stiffness: common practice, no source";
   if (const auto t = parallel_tolerance(m.guides)) {
     line.high = t->error_m;
     line.why =
@@ -47,18 +42,16 @@ CheckLine parallelism(const Machine& m) {
 }
 
 CheckLine height(const Machine& m) {
-  return {.id = "rail_height",
-          .part = Part::mechanics,
-          .what = "Rails level with each other",
-          .how =
-              "Height of one rail over the other at every bolt row, by a level on a bar or by laser; largest less "
-              "smallest over the whole travel, shims counted.",
-          .unit = "m",
-          .example = "60 um",
-          .plausible_high = 0.05,
-          .high = height_tolerance_m(m.span_m),
-          .why = fmt::format("2e-4 L, L {}: each carriage follows the tilt in roll", shown(m.span_m, "m", m)),
-          .source = "guide makers' sheets 2e-4 to 4e-4 by preload, from memory; the strictest"};
+  CheckLine line =
+      measured_line(Part::mechanics, "rail_height", "Rails level with each other",
+                    "Height of one rail over the other at every bolt row, by a level on a bar or by laser; largest "
+                    "less smallest over the whole travel, shims counted.",
+                    "m", "60 um");
+  line.plausible_high = 0.05;
+  line.high = height_tolerance_m(m.span_m);
+  line.why = fmt::format("2e-4 L, L {}: each carriage follows the tilt in roll", shown(m.span_m, "m", m));
+  line.source = "guide makers' sheets 2e-4 to 4e-4 by preload, from memory; the strictest";
+  return line;
 }
 
 std::string push_how(const machine::Side& side, const char* name) {
@@ -73,15 +66,11 @@ std::string push_how(const machine::Side& side, const char* name) {
 }
 
 CheckLine free_push(const machine::Side& side, const char* name, const char* id) {
-  CheckLine line{.id = fmt::format("free_push_{}", id),
-                 .part = Part::mechanics,
-                 .what = fmt::format("Side {} moves freely by hand", name),
-                 .how = push_how(side, name),
-                 .unit = "N",
-                 .example = "45 N",
-                 .plausible_high = 1e5,
-                 .why = "15 % of continuous force; more is a tight guide, rack or screw",
-                 .source = no_source};
+  CheckLine line =
+      measured_line(Part::mechanics, fmt::format("free_push_{}", id),
+                    fmt::format("Side {} moves freely by hand", name), push_how(side, name), "N", "45 N");
+  line.plausible_high = 1e5;
+  line.why = "15 % of continuous force; more is a tight guide, rack or screw";
   if (side.continuous_force_n) line.high = hand_force_part * *side.continuous_force_n;
   if (!side.continuous_force_n && side.peak_force_n) {
     line.high = hand_force_part * *side.peak_force_n / 3;
@@ -91,17 +80,13 @@ CheckLine free_push(const machine::Side& side, const char* name, const char* id)
 }
 
 CheckLine stop_way(const Machine& m, const char* end, const char* id) {
-  CheckLine line{.id = fmt::format("stop_way_{}", id),
-                 .part = Part::mechanics,
-                 .gate = Gate::first_move,
-                 .what = fmt::format("Way from end switch to hard stop, {} end", end),
-                 .how =
-                     "By hand to the point where the end switch answers, then on to the hard stop; the smaller of A "
-                     "and B.",
-                 .unit = "m",
-                 .example = "60 mm",
-                 .plausible_high = 5,
-                 .source = "kinematics; margin 1.2 common practice, no source"};
+  CheckLine line = measured_line(
+      Part::mechanics, fmt::format("stop_way_{}", id), fmt::format("Way from end switch to hard stop, {} end", end),
+      "By hand to the point where the end switch answers, then on to the hard stop; the smaller of A and B.", "m",
+      "60 mm");
+  line.gate = Gate::first_move;
+  line.plausible_high = 5;
+  line.source = "kinematics; margin 1.2 common practice, no source";
   const auto& v = m.limits.speed_m_per_s;
   const auto& a = m.limits.acceleration_m_per_s2;
   if (v && a) {
@@ -114,18 +99,15 @@ CheckLine stop_way(const Machine& m, const char* end, const char* id) {
 }
 
 CheckLine stop_even(const Machine& m, const char* end, const char* id) {
-  CheckLine line{.id = fmt::format("stops_even_{}", id),
-                 .part = Part::mechanics,
-                 .what = fmt::format("Both sides meet the {} stop together", end),
-                 .how =
-                     "Bridge squared, pushed by hand against the stop that it meets first: the gap left at the other "
-                     "side, by feeler gauge. Plus where A is free.",
-                 .unit = "m",
-                 .example = "0.3 mm",
-                 .plausible_low = -0.1,
-                 .plausible_high = 0.1,
-                 .why = "a gap is the skew in which a crash ends; within the builder's skew limit",
-                 .source = "machine.toml, stated_skew_limit"};
+  CheckLine line = measured_line(Part::mechanics, fmt::format("stops_even_{}", id),
+                                 fmt::format("Both sides meet the {} stop together", end),
+                                 "Bridge squared, pushed by hand against the stop that it meets first: the gap left "
+                                 "at the other side, by feeler "
+                                 "gauge. Plus where A is free.",
+                                 "m", "0.3 mm");
+  line.plausible_low = -0.1, line.plausible_high = 0.1;
+  line.why = "a gap is the skew in which a crash ends; within the builder's skew limit";
+  line.source = "machine.toml, stated_skew_limit";
   if (const auto limit = m.guides.stated_skew_limit_m) {
     line.low = -*limit;
     line.high = *limit;
@@ -134,21 +116,19 @@ CheckLine stop_even(const Machine& m, const char* end, const char* id) {
 }
 
 CheckLine yes_line(const std::string& id, const std::string& what, const char* how, const char* why) {
-  return {.id = id, .part = Part::mechanics, .what = what, .how = how, .why = why, .source = no_source};
+  return seen_line(Part::mechanics, Gate::first_push, id, what, how, why);
 }
 
 CheckLine head_gap(const char* name, const char* id) {
-  return {.id = fmt::format("head_gap_{}", id),
-          .part = Part::mechanics,
-          .what = fmt::format("Scale head gap, side {}", name),
-          .how =
-              "Feeler gauge or the maker's foil between head and scale at both ends and the middle: the worst place; "
-              "signal level by the drive's display along the whole scale.",
-          .unit = "m",
-          .example = "0.8 mm",
-          .plausible_high = 0.02,
-          .why = "the head's maker states its gap; state it here: limit_low, limit, limit_source",
-          .source = "the scale's papers"};
+  CheckLine line = measured_line(
+      Part::mechanics, fmt::format("head_gap_{}", id), fmt::format("Scale head gap, side {}", name),
+      "Feeler gauge or the maker's foil between head and scale at both ends and the middle: the worst place; signal "
+      "level by the drive's display along the whole scale.",
+      "m", "0.8 mm");
+  line.plausible_high = 0.02;
+  line.why = "the head's maker states its gap; state it here: limit_low, limit, limit_source";
+  line.source = "the scale's papers";
+  return line;
 }
 
 }  // namespace

@@ -17,55 +17,48 @@ constexpr double gauge_way_m = 10e-3;
 constexpr double gauge_part = 2e-3;
 
 CheckLine gauge(const char* name, const char* id) {
-  return {
-      .id = fmt::format("gauge_way_{}", id),
-      .part = Part::sides_alone,
-      .what = fmt::format("Side {}: counts per millimetre against a dial gauge", name),
-      .how = fmt::format("Drives off, side {} pushed by hand until the controller shows 10 mm more: what the dial "
-                         "gauge at the same side has moved.",
-                         name),
-      .unit = "m",
-      .example = "10.002 mm",
-      .plausible_low = -0.1,
-      .plausible_high = 0.1,
-      .low = gauge_way_m * (1 - gauge_part),
-      .high = gauge_way_m * (1 + gauge_part),
-      .why = "within 0.2 %, a gauge's own doubt; a scale off by more shows as skew that grows with the way",
-      .source = no_source};
+  CheckLine line = measured_line(
+      Part::sides_alone, fmt::format("gauge_way_{}", id),
+      fmt::format("Side {}: counts per millimetre against a dial gauge", name),
+      fmt::format("Drives off, side {} pushed by hand until the controller shows 10 mm more: what the dial gauge at "
+                  "the same side has moved.",
+                  name),
+      "m", "10.002 mm");
+  line.plausible_low = -0.1, line.plausible_high = 0.1;
+  line.low = gauge_way_m * (1 - gauge_part);
+  line.high = gauge_way_m * (1 + gauge_part);
+  line.why = "within 0.2 %, a gauge's own doubt; a scale off by more shows as skew that grows with the way";
+  return line;
 }
 
 // Loss of force by an angle wrong by p is 1 - cos p.
 CheckLine angle(const Machine& m, const char* name, const char* id) {
   const double loss = m.electrical_angle.loss_limit.value_or(0.02);
-  return {
-      .id = fmt::format("angle_spread_{}", id),
-      .part = Part::sides_alone,
-      .what = fmt::format("Side {}: electrical angle comes out the same", name),
-      .how = fmt::format("The drive's own procedure on side {} alone, at low current, free both ways, nobody within "
-                         "reach; angle read at one place after five power-ups: largest less smallest.",
-                         name),
-      .unit = "rad",
-      .example = "3 deg",
-      .plausible_high = 3.2,
-      .high = std::acos(1 - loss),
-      .why = fmt::format("acos(1 - {:.3g}): more than {:.3g} % of force lost, and lost on one side only is skew; "
-                         "beyond 90 deg the loop runs away",
-                         loss, 100 * loss),
-      .source = "F = F_0 cos(angle error); loss_limit of [electrical_angle], else common practice, no source"};
+  CheckLine line = measured_line(
+      Part::sides_alone, fmt::format("angle_spread_{}", id),
+      fmt::format("Side {}: electrical angle comes out the same", name),
+      fmt::format("The drive's own procedure on side {} alone, at low current, free both ways, nobody within reach; "
+                  "angle read at one place after five power-ups: largest less smallest.",
+                  name),
+      "rad", "3 deg");
+  line.plausible_high = 3.2;
+  line.high = std::acos(1 - loss);
+  line.why = fmt::format(
+      "acos(1 - {:.3g}): more than {:.3g} % of force lost, and lost on one side only is skew; "
+      "beyond 90 deg the loop runs away",
+      loss, 100 * loss);
+  line.source = "F = F_0 cos(angle error); loss_limit of [electrical_angle], else common practice, no source";
+  return line;
 }
 
 CheckLine current(const Machine& m, const char* name, const char* id) {
-  return {
-      .id = fmt::format("current_rise_{}", id),
-      .part = Part::sides_alone,
-      .what = fmt::format("Side {}: current loop answers fast", name),
-      .how = "A small step of current in the drive's own tool, motor held: time to 63 % of the step.",
-      .unit = "s",
-      .example = "0.4 ms",
-      .plausible_high = 0.1,
-      .high = std::max(1e-3, 2 * m.servo_period_s.value_or(0)),
-      .why = "within the larger of 1 ms and two servo periods; A and B within a fifth of each other is checked below",
-      .source = no_source};
+  CheckLine line = measured_line(
+      Part::sides_alone, fmt::format("current_rise_{}", id), fmt::format("Side {}: current loop answers fast", name),
+      "A small step of current in the drive's own tool, motor held: time to 63 % of the step.", "s", "0.4 ms");
+  line.plausible_high = 0.1;
+  line.high = std::max(1e-3, 2 * m.servo_period_s.value_or(0));
+  line.why = "within the larger of 1 ms and two servo periods; A and B within a fifth of each other is checked below";
+  return line;
 }
 
 }  // namespace
@@ -84,7 +77,7 @@ std::vector<CheckLine> side_lines(const Machine& m) {
 
 std::vector<CheckLine> enabling_lines(const Machine& m) {
   const auto line = [](const char* id, const char* what, const char* how, const char* why) {
-    return CheckLine{.id = id, .part = Part::enabling, .what = what, .how = how, .why = why, .source = no_source};
+    return seen_line(Part::enabling, Gate::first_push, id, what, how, why);
   };
   std::vector<CheckLine> lines{
       line("takes_actual_position", "Enable takes over the actual position, both sides",

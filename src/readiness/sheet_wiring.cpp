@@ -18,22 +18,17 @@ constexpr double cross_trip_else_s = 10e-3;
 
 CheckLine yes_line(const std::string& id, Gate gate, const std::string& what, const std::string& how,
                    const char* why) {
-  return {.id = id, .part = Part::wiring, .gate = gate, .what = what, .how = how, .why = why, .source = no_source};
+  return seen_line(Part::wiring, gate, id, what, how, why);
 }
 
 CheckLine cross_trip(const Machine& m) {
-  CheckLine line{.id = "cross_trip",
-                 .part = Part::wiring,
-                 .gate = Gate::first_move,
-                 .what = "Cross-trip: one drive's fault stops the other",
-                 .how =
-                     "At standstill, loops open and outputs zero: make one drive fault (its enable pulled by hand), "
-                     "record both drives' enable outputs or currents; time from the first to the second. Then the "
-                     "other way round; the longer.",
-                 .unit = "s",
-                 .example = "4 ms",
-                 .plausible_high = 10,
-                 .source = no_source};
+  CheckLine line = measured_line(
+      Part::wiring, "cross_trip", "Cross-trip: one drive's fault stops the other",
+      "At standstill, loops open and outputs zero: make one drive fault (its enable pulled by hand), record both "
+      "drives' enable outputs or currents; time from the first to the second. Then the other way round; the longer.",
+      "s", "4 ms");
+  line.gate = Gate::first_move;
+  line.plausible_high = 10;
   const auto inertia = smallest_racking_inertia_kg_m2(m);
   const auto peak = m.a.peak_force_n && m.b.peak_force_n
                         ? std::optional(std::max(*m.a.peak_force_n, *m.b.peak_force_n))
