@@ -110,7 +110,8 @@ struct CommandLine {
                                 [this] { return run_commission(commission, console); });
     add_job_options(command, commission.job);
     auto* station = command.add_option("--override", commission.override_station,
-                                       "Go on in spite of this station's stop; needs --reason and --by");
+                                       "Go on in spite of this stop: STATION, or STATION.FINDING for one of "
+                                       "several (each line of `ready` by itself); needs --reason and --by");
     auto* reason = command.add_option("--reason", commission.reason, "Why, in words; the record keeps and shows it");
     auto* by = command.add_option("--by", commission.by, "Who overrides or accepts");
     station->needs(reason)->needs(by);

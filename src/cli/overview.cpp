@@ -57,8 +57,9 @@ void print_overview(const workflow::Commissioned& done, Console& console) {
     console.out << fmt::format("  {:<{}} {}  {}\n", station.name, kNameWidth,
                                verdict_word(station.verdict, console.colour),
                                wrapped(headline(station), kNameWidth + 14));
-    if (const workflow::Override* one = workflow::override_of(evaluation, station))
-      console.out << fmt::format("  {:<{}} overridden by {}: {}\n", "", kNameWidth, one->by, one->reason);
+    for (const workflow::Override& one : workflow::overrides_of(evaluation, station))
+      console.out << fmt::format("  {:<{}} {} overridden by {}: {}\n", "", kNameWidth, joined(one.findings), one.by,
+                                 one.reason);
   }
   print_next(done.next, console);
   print_files(done, console);

@@ -92,13 +92,24 @@ Acceptance acceptance_of(const Entry& entry) {
   });
 }
 
+bool covers(const Override& one, const std::string& station, const std::string& finding) {
+  return one.station == station && std::find(one.findings.begin(), one.findings.end(), finding) != one.findings.end();
+}
+
+void add_override(Override one, std::vector<Override>& overrides) {
+  std::erase_if(overrides, [&](const Override& older) {
+    return older.station == one.station &&
+           std::all_of(older.findings.begin(), older.findings.end(),
+                       [&](const std::string& id) { return covers(one, one.station, id); });
+  });
+  overrides.push_back(std::move(one));
+}
+
 std::vector<Override> overrides_of(const std::vector<Entry>& entries) {
   std::vector<Override> overrides;
   for (const Entry& entry : entries) {
     if (entry.kind != "override") continue;
-    Override one = override_of(entry);
-    std::erase_if(overrides, [&](const Override& older) { return older.station == one.station; });
-    overrides.push_back(std::move(one));
+    add_override(override_of(entry), overrides);
   }
   return overrides;
 }

@@ -36,7 +36,10 @@ EvaluationRecord evaluation_of(const Entry& entry);  // InputError where the ent
 Override override_of(const Entry& entry);
 Acceptance acceptance_of(const Entry& entry);
 
-// Every override recorded so far; of several for one station the last counts.
+bool covers(const Override& one, const std::string& station, const std::string& finding);
+// A later one replaces those of the same station whose findings it covers as well.
+void add_override(Override one, std::vector<Override>& overrides);
+// Every override recorded so far.
 std::vector<Override> overrides_of(const std::vector<Entry>& entries);
 // One line for a list of the history.
 std::string headline(const Entry& entry);

@@ -38,7 +38,8 @@ const char* kind_word(NextStep::Kind kind) {
 Json overrides_json(const Evaluation& evaluation) {
   Json json = Json::array();
   for (const Override& one : evaluation.overrides)
-    json.push_back(Json{{"station", one.station}, {"reason", one.reason}, {"by", one.by}});
+    json.push_back(Json{
+        {"station", one.station}, {"findings", words_json(one.findings)}, {"reason", one.reason}, {"by", one.by}});
   return json;
 }
 

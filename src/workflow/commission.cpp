@@ -1,6 +1,9 @@
 #include "workflow/commission.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
 
 #include "base/hash.h"
 #include "base/input_error.h"
@@ -15,26 +18,49 @@ std::string settings_text(const Evaluation& evaluation) {
   return evaluation.settings ? machine::write_settings(*evaluation.settings) : "";
 }
 
+// The stops that "station" or "station.finding" means. Every line of the check sheet is a decision of its own.
+std::vector<std::string> stops_meant(const std::string& place, const Evaluation& evaluation) {
+  const std::size_t dot = std::min(place.find('.'), place.size());
+  const std::string name = place.substr(0, dot);
+  const base::StationResult* station = find_station(evaluation, name);
+  const std::vector<std::string> stops = station != nullptr ? stop_findings(*station) : std::vector<std::string>{};
+  const auto refuse = [&](const char* found, const std::string& expected) {
+    throw base::InputError({.file = "--override " + place,
+                            .found = found,
+                            .expected = expected,
+                            .next = "Only a stop can be set aside. Nothing was changed."});
+  };
+  if (stops.empty())
+    refuse(station == nullptr ? "no station of that name" : "a station without a stop",
+           "a station whose verdict is stop");
+  const std::string expected = fmt::format("one of {}.{}", name, fmt::join(stops, fmt::format(", {}.", name)));
+  if (dot == place.size()) {
+    if (name == "ready" && stops.size() > 1) refuse("every stop of the sheet at once", expected);
+    return stops;
+  }
+  const std::string finding = place.substr(dot + 1);
+  if (std::find(stops.begin(), stops.end(), finding) == stops.end()) refuse("no stop of that name", expected);
+  return {finding};
+}
+
 // Fills in what the override covers, records it, and puts it in force.
 void set_aside(const OverrideRequest& asked, const CommissionRequest& request, Evaluation& evaluation) {
-  const base::StationResult* station = find_station(evaluation, asked.station);
-  if (station == nullptr || stop_findings(*station).empty())
-    throw base::InputError({.file = "--override " + asked.station,
-                            .found = station == nullptr ? "no station of that name" : "a station without a stop",
-                            .expected = "a station whose verdict is stop",
-                            .next = "Only a stop can be set aside. Nothing was changed."});
-  const Override one{
-      .station = asked.station, .reason = asked.reason, .by = request.by, .findings = stop_findings(*station)};
+  const Override one{.station = asked.place.substr(0, asked.place.find('.')),
+                     .reason = asked.reason,
+                     .by = request.by,
+                     .findings = stops_meant(asked.place, evaluation)};
   journal::append(request.places.journal, request.time, "override", journal::to_body(one));
-  std::erase_if(evaluation.overrides, [&](const Override& older) { return older.station == one.station; });
-  evaluation.overrides.push_back(one);
+  journal::add_override(one, evaluation.overrides);
 }
 
 // Overrides that cover nothing of today's stops are not in force.
 void drop_idle_overrides(Evaluation& evaluation) {
   std::erase_if(evaluation.overrides, [&](const Override& one) {
     const base::StationResult* station = find_station(evaluation, one.station);
-    return station == nullptr || override_of(evaluation, *station) == nullptr;
+    return station == nullptr || std::none_of(one.findings.begin(), one.findings.end(), [&](const std::string& id) {
+             const std::vector<std::string> stops = stop_findings(*station);
+             return std::find(stops.begin(), stops.end(), id) != stops.end();
+           });
   });
 }
 

@@ -12,7 +12,8 @@
 namespace evenbeam::workflow {
 
 struct OverrideRequest {
-  std::string station, reason;
+  std::string place;  // "trips": every stop of the station; "ready.rail_height": that finding alone
+  std::string reason;
 };
 
 struct CommissionRequest {

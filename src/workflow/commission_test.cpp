@@ -173,6 +173,8 @@ TEST_CASE("an override is recorded with its reason and stays until something new
   CHECK(message_of([&] { bench.run(line); }).find("a station without a stop") != std::string::npos);
   bench.request.override_ = OverrideRequest{"lops", "misspelt"};
   CHECK(message_of([&] { bench.run(line); }).find("no station of that name") != std::string::npos);
+  bench.request.override_ = OverrideRequest{"loops.hum", "no such stop"};
+  CHECK(message_of([&] { bench.run(line); }).find("no stop of that name") != std::string::npos);
   CHECK(journal::chain_troubles(journal::read_entries(bench.request.places.journal)).empty());
 }
 

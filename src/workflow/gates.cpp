@@ -23,20 +23,37 @@ std::vector<std::string> stop_findings(const base::StationResult& station) {
   return ids;
 }
 
-const Override* override_of(const Evaluation& evaluation, const base::StationResult& station) {
+std::vector<Override> overrides_of(const Evaluation& evaluation, const base::StationResult& station) {
+  std::vector<Override> list;
   const std::vector<std::string> stops = stop_findings(station);
-  for (const Override& one : evaluation.overrides) {
-    const bool covers = std::all_of(stops.begin(), stops.end(), [&](const std::string& id) {
-      return std::find(one.findings.begin(), one.findings.end(), id) != one.findings.end();
-    });
-    if (one.station == station.name && !stops.empty() && covers) return &one;
-  }
-  return nullptr;
+  for (const Override& one : evaluation.overrides)
+    if (one.station == station.name && std::any_of(stops.begin(), stops.end(), [&](const std::string& id) {
+          return journal::covers(one, station.name, id);
+        }))
+      list.push_back(one);
+  return list;
 }
+
+std::vector<std::string> open_stops(const Evaluation& evaluation, const base::StationResult& station) {
+  std::vector<std::string> open = stop_findings(station);
+  std::erase_if(open, [&](const std::string& id) {
+    return std::any_of(evaluation.overrides.begin(), evaluation.overrides.end(),
+                       [&](const Override& one) { return journal::covers(one, station.name, id); });
+  });
+  return open;
+}
+
+namespace {
+
+bool is_set_aside(const Evaluation& evaluation, const base::StationResult& station) {
+  return !stop_findings(station).empty() && open_stops(evaluation, station).empty();
+}
+
+}  // namespace
 
 bool has_open_stop(const Evaluation& evaluation, const std::string& station) {
   const base::StationResult* result = find_station(evaluation, station);
-  return result != nullptr && result->verdict == base::Verdict::stop && override_of(evaluation, *result) == nullptr;
+  return result != nullptr && result->verdict == base::Verdict::stop && !is_set_aside(evaluation, *result);
 }
 
 std::vector<std::string> held_by(const std::string& station, const Evaluation& evaluation,
@@ -58,7 +75,7 @@ std::vector<std::string> acceptance_held_by(const Evaluation& evaluation, const 
 base::Verdict overall_verdict(const Evaluation& evaluation) {
   base::Verdict verdict = base::Verdict::not_done;
   for (const base::StationOutcome& outcome : evaluation.stations) {
-    const bool overridden = override_of(evaluation, outcome.result) != nullptr;
+    const bool overridden = is_set_aside(evaluation, outcome.result);
     verdict = base::worse(verdict, overridden ? base::Verdict::attention : outcome.result.verdict);
   }
   return verdict;

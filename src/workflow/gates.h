@@ -12,8 +12,10 @@ namespace evenbeam::workflow {
 
 // Ids of the station's stop findings.
 std::vector<std::string> stop_findings(const base::StationResult& station);
-// The override that covers every stop finding of the station, or nullptr.
-const Override* override_of(const Evaluation& evaluation, const base::StationResult& station);
+// The overrides in force that cover any of the station's stops.
+std::vector<Override> overrides_of(const Evaluation& evaluation, const base::StationResult& station);
+// The station's stops that no override covers.
+std::vector<std::string> open_stops(const Evaluation& evaluation, const base::StationResult& station);
 bool has_open_stop(const Evaluation& evaluation, const std::string& station);
 // Stations above `station` (needs, and needs of needs) with an open stop, in the order of the line.
 std::vector<std::string> held_by(const std::string& station, const Evaluation& evaluation,

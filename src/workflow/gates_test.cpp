@@ -59,7 +59,24 @@ TEST_CASE("an override opens the stop it was made for and no other") {
   CHECK(held_by("loops", evaluation, line) == std::vector<std::string>{"a"});
   CHECK(overall_verdict(evaluation) == stop);
   evaluation.overrides = {{"b", "seen by two", "Ada", {"seen"}}};
-  CHECK(override_of(evaluation, evaluation.stations[1].result) == nullptr);
+  CHECK(overrides_of(evaluation, evaluation.stations[1].result).empty());
+}
+
+TEST_CASE("each stop of a station can be set aside by itself; the station is held until all are") {
+  Evaluation evaluation = with(stop, pass, pass, pass);
+  auto& a = evaluation.stations[0].result;
+  a.findings.push_back({.id = "another", .verdict = stop});
+  evaluation.overrides = {{"a", "seen by two", "Ada", {"seen"}}};
+  CHECK(open_stops(evaluation, a) == std::vector<std::string>{"another"});
+  CHECK(has_open_stop(evaluation, "a"));
+  journal::add_override({"a", "measured again", "Bo", {"another"}}, evaluation.overrides);
+  CHECK(evaluation.overrides.size() == 2);
+  CHECK_FALSE(has_open_stop(evaluation, "a"));
+  CHECK(overall_verdict(evaluation) == attention);
+  CHECK(overrides_of(evaluation, a).size() == 2);
+  journal::add_override({"a", "better said", "Bo", {"another"}}, evaluation.overrides);
+  CHECK(evaluation.overrides.size() == 2);
+  CHECK(evaluation.overrides.back().reason == "better said");
 }
 
 TEST_CASE("exit codes follow the worst verdict") {

@@ -35,18 +35,27 @@ function findingPart(finding) {
   return part;
 }
 
-function overridePart(name) {
+// Each line of the check sheet is a decision of its own; another station's stops may be set aside together.
+function stopChoice(name, findings) {
+  const open = findings.filter(one => one.verdict === 'stop');
+  const choices = open.map(one => [`${name}.${one.id}`, one.id]);
+  if (name !== 'ready') choices.unshift([name, 'all of this station']);
+  return made('select', { id: 'override-stop' }, ...choices.map(([value, words]) => made('option', { value }, words)));
+}
+
+function overridePart(name, findings) {
+  const stop = stopChoice(name, findings);
   const reason = made('input', { id: 'override-reason', required: true });
   const who = made('input', { id: 'override-by', required: true, value: at('by').value });
   const words = made('p', { className: 'quiet', role: 'status' });
   const form = made('form', { id: 'override' }, made('h3', {}, 'Go on in spite of this stop'),
     made('p', {}, 'The record keeps the reason and shows it on its first page. The stop stays visible.'),
-    made('label', {}, 'Reason ', reason), made('label', {}, 'Who ', who), made('button', { type: 'submit' }, 'Set this stop aside'), words);
+    made('label', {}, 'Stop ', stop), made('label', {}, 'Reason ', reason), made('label', {}, 'Who ', who), made('button', { type: 'submit' }, 'Set this stop aside'), words);
   form.onsubmit = async event => {
     event.preventDefault();
     words.textContent = 'writing …';
     try {
-      await post('/record', { override: name, reason: reason.value, by: who.value });
+      await post('/record', { override: stop.value, reason: reason.value, by: who.value });
       words.textContent = 'Recorded.';
     } catch (error) { words.textContent = error.message; }
   };
@@ -68,9 +77,9 @@ export function showStation() {
   const values = Object.entries(result.values || {}).filter(([, item]) => typeof item.value === 'number')
     .map(([key, item]) => [keyWords(key), shown(item.value, item.unit) + interval(item)]);
   const parts = [...result.findings.map(findingPart)];
-  const set = state.job.overrides.find(one => one.station === name);
-  if (set) parts.push(made('p', { className: 'attention' }, `Set aside by ${set.by}: ${set.reason}`));
-  if (station.open_stop) parts.push(overridePart(name));
+  for (const set of state.job.overrides.filter(one => one.station === name))
+    parts.push(made('p', { className: 'attention' }, `${set.findings.join(', ')} set aside by ${set.by}: ${set.reason}`));
+  if (station.open_stop) parts.push(overridePart(name, result.findings));
   if (values.length) parts.push(made('h3', {}, 'Numbers'), pairs(values));
   at('station').replaceChildren(...parts, ...figures);
 }
