@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "machine/describe.h"
 #include "units/unit.h"
 
 namespace evenbeam::exporting {
@@ -46,36 +47,6 @@ class Match {
   std::vector<std::string> known_, unknown_;
 };
 
-const char* drive_word(DriveKind kind) {
-  switch (kind) {
-    case DriveKind::screw:
-      return "screw";
-    case DriveKind::rack:
-      return "rack and pinion";
-    case DriveKind::belt:
-      return "belt";
-    case DriveKind::linear_motor:
-      return "linear motor";
-    case DriveKind::unknown:
-      break;
-  }
-  return "transmission";
-}
-
-const char* feedback_word(FeedbackKind kind) {
-  switch (kind) {
-    case FeedbackKind::incremental:
-      return "incremental";
-    case FeedbackKind::distance_coded:
-      return "distance-coded";
-    case FeedbackKind::absolute:
-      return "absolute";
-    case FeedbackKind::unknown:
-      break;
-  }
-  return "";
-}
-
 void add_side(const machine::Machine& m, const machine::Side& side, const machine::Brake& brake, const char* name,
               SpareParts& out) {
   const bool linear = side.drive == DriveKind::linear_motor;
@@ -93,14 +64,13 @@ void add_side(const machine::Machine& m, const machine::Side& side, const machin
   motor.add("motor", name, out);
   if (!linear)
     Match(m)
-        .text(drive_word(side.drive), "drive", side.drive != DriveKind::unknown)
+        .text(machine::word(side.drive), "drive", side.drive != DriveKind::unknown)
         .number("travel a turn", "lead", side.lead_m, "m")
         .number("stiffness", "drive_stiffness", side.drive_stiffness_n_per_m, "N/m")
         .add("transmission", name, out);
   Match feedback(m);
-  feedback.text(feedback_word(side.feedback), "feedback", side.feedback != FeedbackKind::unknown)
-      .text(side.feedback_place == FeedbackPlace::load ? "on the load" : "on the motor", "feedback_on",
-            side.feedback_place != FeedbackPlace::unknown);
+  feedback.text(machine::word(side.feedback), "feedback", side.feedback != FeedbackKind::unknown)
+      .text(machine::word(side.feedback_place), "feedback_on", side.feedback_place != FeedbackPlace::unknown);
   feedback.number("a count is", "count", side.count_m, "m");
   if (side.feedback != FeedbackKind::absolute && side.mark_pitch_m)
     feedback.number("marks every", "mark_pitch", side.mark_pitch_m, "m");

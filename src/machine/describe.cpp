@@ -7,7 +7,6 @@
 #include "units/unit.h"
 
 namespace evenbeam::machine {
-namespace {
 
 std::string word(DriveKind kind) {
   switch (kind) {
@@ -64,6 +63,8 @@ std::string word(EndKind kind) {
   }
   return {};
 }
+
+namespace {
 
 // Collects rows; an absent value becomes "unknown" and, in brackets, what is taken instead.
 class Rows {

@@ -13,6 +13,12 @@ struct Described {
   bool known = false;
 };
 
+// In words; empty where unknown.
+std::string word(DriveKind kind);
+std::string word(FeedbackPlace place);
+std::string word(FeedbackKind kind);
+std::string word(EndKind kind);
+
 // In the order of machine.toml, in the person's units.
 std::vector<Described> describe(const Machine& machine);
 

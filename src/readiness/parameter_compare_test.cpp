@@ -13,7 +13,7 @@ using namespace evenbeam::readiness;
 namespace {
 
 ParameterComparison compared(const std::string& a, const std::string& b, const std::vector<Intended>& intended = {}) {
-  return compare_parameters(read_parameter_text(a, "a"), read_parameter_text(b, "b"), intended);
+  return compare_parameters(read_parameter_text(a, "a"), read_parameter_text(b, "b"), {.intended = intended});
 }
 
 const Parameter* find(const ParameterText& text, const std::string& name) {
@@ -114,16 +114,32 @@ TEST_CASE("differences are ranked by what they would do to the skew") {
       "Encoder resolution = 4096\nFault reaction = 3\nP-0-4711 = 4\nHome offset = 9\n");
   std::vector<std::string> order;
   for (const Difference& d : c.differences) order.push_back(d.name);
-  CHECK(order == std::vector<std::string>{"Motor polarity", "Encoder resolution", "Torque constant", "Fault reaction",
-                                          "Velocity gain", "Velocity filter", "Home offset", "P-0-4711",
+  CHECK(order == std::vector<std::string>{"Motor polarity", "Encoder resolution", "Torque constant", "P-0-4711",
+                                          "Fault reaction", "Velocity gain", "Velocity filter", "Home offset",
                                           "Serial number"});
-  CHECK(skew_effect("Whatever") == SkewEffect::unknown);
-  CHECK(skew_effect("VelLoop.Kp") == SkewEffect::gain);
-  CHECK(skew_effect("Skipper") == SkewEffect::unknown);  // "ki" and "kp" only as words
+  CHECK(skew_effect("Whatever").effect == SkewEffect::unknown);
+  CHECK(skew_effect("VelLoop.Kp").effect == SkewEffect::gain);
+  CHECK(skew_effect("Skipper").effect == SkewEffect::unknown);  // "ki" and "kp" only as words
   // What differs on purpose is kept and comes last; what is missing on one side cannot be meant.
   const auto meant = compared("Motor polarity = 0\nGain = 1\n", "Motor polarity = 1\nGain = 2\n",
                               {{"motor polarity", "mounted mirrored"}});
   CHECK(meant.differences.back().name == "Motor polarity");
   CHECK(meant.differences.back().intended == "mounted mirrored");
   CHECK(compared("Polarity = 0\nKp = 1\n", "Kp = 1\n", {{"Polarity", "meant"}}).differences[0].intended.empty());
+}
+
+TEST_CASE("what a parameter does: by statement, then by object number, then a guess from words, said to be one") {
+  CHECK(skew_effect("0x607E").effect == SkewEffect::direction);
+  CHECK(skew_effect("607Eh:00").effect == SkewEffect::direction);
+  CHECK(skew_effect("16#6091:01 numerator").effect == SkewEffect::scale);
+  CHECK(skew_effect("Drehrichtung 607Eh").effect == SkewEffect::direction);
+  CHECK(skew_effect("0x607E").told_by.find("607Eh") != std::string::npos);
+  CHECK(skew_effect("0x607E1").effect == SkewEffect::unknown);
+  CHECK(skew_effect("a607Eh").effect == SkewEffect::unknown);
+  CHECK(skew_effect("Motor polarity").told_by == "a guess from its name");
+  const std::vector<StatedEffect> stated{{"drehrichtung", SkewEffect::direction}, {"0x607E", SkewEffect::none}};
+  CHECK(skew_effect("Drehrichtung", stated).effect == SkewEffect::direction);
+  CHECK(skew_effect("0x607e", stated).told_by == "your statement");
+  CHECK(effect_words().size() == 8);
+  for (const std::string& word : effect_words()) CHECK(effect_of_word(word));
 }

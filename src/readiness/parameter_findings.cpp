@@ -14,16 +14,17 @@ using base::Verdict;
 
 constexpr std::size_t most_findings = 12;
 
-// Direction, scale and force hold back the first push; what only identifies a device asks for nothing.
+// Direction, scale, force and what nobody can tell hold back the first push; what only identifies a device asks for
+// nothing.
 Verdict verdict_of(const Difference& d) {
   if (!d.intended.empty() || d.effect == SkewEffect::none) return Verdict::pass;
-  return d.effect <= SkewEffect::force ? Verdict::stop : Verdict::attention;
+  return d.effect <= SkewEffect::unknown ? Verdict::stop : Verdict::attention;
 }
 
 Finding difference_finding(const Difference& d) {
   Finding f{.verdict = verdict_of(d),
             .text = fmt::format("{}: A {}, B {}. Would do: {}.", d.name, d.a, d.b, to_text(d.effect)),
-            .source = fmt::format("both drives' exported parameters; effect by the name: {}", no_source)};
+            .source = fmt::format("both drives' exported parameters; what it would do is told by {}", d.told_by)};
   // An override must not open a difference that it did not see.
   std::string name;
   for (const char c : d.name + "_" + d.a + "_" + d.b) name += std::isalnum(static_cast<unsigned char>(c)) ? c : '_';
@@ -33,7 +34,7 @@ Finding difference_finding(const Difference& d) {
       f.verdict == Verdict::pass
           ? ""
           : "Set both alike and export again; where it differs on purpose, name it in [[parameters.intended]] with "
-            "the reason.";
+            "the reason; where it does something else, say what in [[parameters.effect]].";
   return f;
 }
 
@@ -69,12 +70,16 @@ void add_parameters(const Sheet& sheet, base::StationResult& result) {
                                .next = "Export both as text and name the files in [parameters] of ready.toml."});
     return;
   }
-  const ParameterComparison c = compare_parameters(sheet.parameters[0], sheet.parameters[1], sheet.intended);
+  const ParameterComparison c = compare_parameters(sheet.parameters[0], sheet.parameters[1], sheet.stated);
   result.findings.push_back(reading_finding(sheet, c));
   std::vector<base::Row> rows;
   for (const Difference& d : c.differences) {
-    rows.push_back(
-        {{"parameter", d.name}, {"a", d.a}, {"b", d.b}, {"would_do", to_text(d.effect)}, {"intended", d.intended}});
+    rows.push_back({{"parameter", d.name},
+                    {"a", d.a},
+                    {"b", d.b},
+                    {"would_do", to_text(d.effect)},
+                    {"told_by", d.told_by},
+                    {"intended", d.intended}});
     // Every stop is a finding of its own, so that an override covers what it names and no more.
     const Verdict verdict = verdict_of(d);
     if (verdict == Verdict::stop || (verdict == Verdict::attention && rows.size() <= most_findings))

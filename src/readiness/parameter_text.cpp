@@ -89,7 +89,7 @@ char separator_of(const std::vector<Line>& lines) {
 
 struct Columns {
   std::size_t name = 0, value = 1;
-  std::optional<std::size_t> unit = 2;
+  std::optional<std::size_t> unit = 2, sub = std::nullopt;  // sub: lists of objects number parts of one index
 };
 
 // Where the first row is a heading, its words say which column is which.
@@ -103,7 +103,7 @@ std::optional<Columns> heading(const Cells& cells) {
   const auto name = find({"name", "parameter", "key", "symbol", "id", "index", "number", "code"});
   const auto value = find({"value", "actual value", "setting", "data", "content"});
   if (!name || !value || *name == *value) return std::nullopt;
-  return Columns{*name, *value, find({"unit", "units"})};
+  return Columns{*name, *value, find({"unit", "units"}), find({"subindex", "sub-index", "sub index", "sub"})};
 }
 
 std::vector<Line> lines_of(const std::string& text) {
@@ -199,6 +199,7 @@ ParameterText read_parameter_text(const std::string& text, const std::string& fi
       continue;
     }
     Parameter p{.name = cells[columns.name], .value = cells[columns.value], .line = lines[i].number};
+    if (columns.sub && *columns.sub < cells.size()) p.name += ":" + cells[*columns.sub];
     if (columns.unit && *columns.unit < cells.size()) p.unit = cells[*columns.unit];
     split_unit(p);
     out.parameters.push_back(std::move(p));

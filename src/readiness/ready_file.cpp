@@ -1,6 +1,7 @@
 #include "readiness/ready_file.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 
@@ -61,6 +62,27 @@ void drop_prefix(ParameterText& text, const std::string& prefix) {
     if (!prefix.empty() && p.name.starts_with(prefix)) p.name.erase(0, prefix.size());
 }
 
+void read_stated(TableReader& parameters, Stated& stated) {
+  for (TableReader& one : parameters.tables("intended")) {
+    const auto name = one.text("name", "Direction"), reason = one.text("reason", "motor B is mounted mirrored");
+    if (!name || name->empty()) one.missing("name", "the parameter's name", "\"Direction\"");
+    if (!reason || reason->empty())
+      one.missing("reason", "why it differs, in words", "\"motor B is mounted mirrored\"");
+    stated.intended.push_back({name.value_or(""), reason.value_or("")});
+    one.close();
+  }
+  for (TableReader& one : parameters.tables("effect")) {
+    const auto name = one.text("name", "P-0-4711"), does = one.text("does", "gain");
+    if (!name || name->empty()) one.missing("name", "the parameter's name", "\"P-0-4711\"");
+    const auto effect = does ? effect_of_word(*does) : std::nullopt;
+    const std::string words = fmt::format("one of {}", fmt::join(effect_words(), ", "));
+    if (!does) one.missing("does", words, "\"gain\"");
+    if (does && !effect) one.refuse("does", words, "By the drive's manual.");
+    stated.effects.push_back({name.value_or(""), effect.value_or(SkewEffect::unknown)});
+    one.close();
+  }
+}
+
 void read_parameters(TableReader& root, const ReadNamed& read, Sheet& sheet) {
   auto t = root.table("parameters");
   if (!t) return;
@@ -74,14 +96,7 @@ void read_parameters(TableReader& root, const ReadNamed& read, Sheet& sheet) {
   const std::string prefix_b = t->text("prefix_b", "Axis2.").value_or("");
   if (!sheet.parameters.empty())
     drop_prefix(sheet.parameters[0], prefix_a), drop_prefix(sheet.parameters[1], prefix_b);
-  for (TableReader& one : t->tables("intended")) {
-    const auto name = one.text("name", "Direction"), reason = one.text("reason", "motor B is mounted mirrored");
-    if (!name || name->empty()) one.missing("name", "the parameter's name", "\"Direction\"");
-    if (!reason || reason->empty())
-      one.missing("reason", "why it differs, in words", "\"motor B is mounted mirrored\"");
-    sheet.intended.push_back({name.value_or(""), reason.value_or("")});
-    one.close();
-  }
+  read_stated(*t, sheet.stated);
   t->close();
 }
 

@@ -26,7 +26,7 @@ struct Sheet {
   std::string file;                                        // empty: there is none
   std::vector<std::pair<std::string, Measured>> measured;  // by line id, in the file's order; empty lines left out
   std::vector<ParameterText> parameters;                   // of A, then of B; empty where not both are named
-  std::vector<Intended> intended;                          // parameters that differ on purpose
+  Stated stated;                                           // what the person says of parameters
 };
 const Measured* find_measured(const Sheet& sheet, const std::string& line);
 
