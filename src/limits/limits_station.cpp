@@ -198,24 +198,9 @@ void add_values(const Allowable& allowed, const SafePush& push, base::StationRes
                 {"push_way_m", number(way, "m")},     {"skew_governed_by", governs}};
 }
 
-base::StationOutcome refused(const std::string& what) {
-  base::StationOutcome out;
-  out.result.name = "limits";
-  out.result.findings.push_back({.id = "topology",
-                                 .verdict = Verdict::not_done,
-                                 .text = what,
-                                 .next = "Work out skew and push limits by hand for this machine."});
-  out.result.verdict = Verdict::not_done;
-  return out;
-}
-
 }  // namespace
 
 base::StationOutcome limits_station(const machine::Machine& machine, const LimitsInput& input) {
-  if (machine.third_rail)
-    return refused("A third rail shares the yaw moment in a way this station does not compute.");
-  if (machine.common_shaft)
-    return refused("With a common shaft one side cannot be pushed against the other; its limits are not computed.");
   const auto stiffness = yaw_stiffness_of(machine, input.yaw_stiffness_n_m_per_rad);
   const Allowable allowed = allowable(machine, stiffness);
   const SafePush push = safe_push(machine, input, allowed);

@@ -154,12 +154,6 @@ TEST_CASE("weight beyond the wanted safety stops") {
   CHECK(out.result.verdict == base::Verdict::stop);
 }
 
-TEST_CASE("what is not supported is refused with a sentence") {
-  machine::Machine m = example();
-  m.third_rail = true;
-  CHECK(limits_station(m, {}).result.verdict == base::Verdict::not_done);
-}
-
 // A push simulated: rigid bridge, Coulomb friction per side, guide stiffness; independent of the bound's algebra.
 namespace {
 

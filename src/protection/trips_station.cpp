@@ -108,16 +108,6 @@ void gather(const std::vector<Recording>& recordings, const machine::Machine& ma
   }
 }
 
-base::StationOutcome refused(const std::string& what) {
-  base::StationOutcome out;
-  out.result.name = "trips";
-  out.result.findings.push_back({.id = "topology",
-                                 .verdict = Verdict::not_done,
-                                 .text = what,
-                                 .next = "Work out trips and reactions by hand for this machine."});
-  return out;
-}
-
 }  // namespace
 
 std::optional<machine::PlannedMove> move_as_recorded(const Recording& r) {
@@ -144,8 +134,6 @@ std::optional<machine::PlannedMove> move_as_recorded(const Recording& r) {
 
 base::StationOutcome trips_station(const std::vector<Recording>& recordings, const machine::Machine& machine,
                                    TripsInput input) {
-  if (machine.third_rail || machine.common_shaft || !machine.feedback_on_both_sides)
-    return refused("A third rail, a common shaft or feedback on one side only is not in the model of faults.");
   base::StationOutcome out;
   base::StationResult& result = out.result;
   result.name = "trips";

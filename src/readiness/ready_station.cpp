@@ -1,8 +1,11 @@
 #include "readiness/ready_station.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
+
+#include "machine/topology.h"
 
 namespace evenbeam::readiness {
 namespace {
@@ -31,6 +34,16 @@ Finding summary(const std::vector<Judged>& lines) {
           .verdict = Verdict::pass,
           .text = fmt::format("{} of {} lines of the check sheet are good.", good, lines.size()),
           .source = no_source};
+}
+
+// What the machine's build means for all stations; those not named answer as they do for bolted ends.
+base::Value builds_value(const machine::Machine& machine) {
+  std::vector<base::Row> rows;
+  for (const machine::Build& build : machine::builds_of(machine))
+    rows.push_back({{"build", build.name},
+                    {"answer", build.sentence},
+                    {"no_answer_from", fmt::format("{}", fmt::join(build.refused, ", "))}});
+  return {.value = std::move(rows)};
 }
 
 void add_sheet(const std::vector<Judged>& lines, const machine::Machine& machine, base::StationResult& result) {
@@ -78,6 +91,7 @@ base::StationOutcome ready_station(const Sheet& sheet, const machine::Machine& m
     result.findings.push_back(no_sheet(sheet, lines.size()));
   }
   add_sheet(lines, machine, result);
+  result.values.emplace_back("topology", builds_value(machine));
   return out;
 }
 

@@ -115,6 +115,19 @@ CheckLine stop_even(const Machine& m, const char* end, const char* id) {
   return line;
 }
 
+CheckLine third_rail(const Machine& m) {
+  CheckLine line = measured_line(Part::mechanics, "third_rail_height", "Third rail in the plane of the other two",
+                                 "Its height over the straight line between the outer rails at every bolt row, by "
+                                 "level or laser; largest less smallest over the whole travel.",
+                                 "m", "40 um");
+  line.plausible_high = 0.05;
+  line.high = height_tolerance_m(m.span_m / 2);
+  line.why = fmt::format("2e-4 L/2, L/2 {}: as between two rails, over half the way; a rail in the middle",
+                         shown(m.span_m / 2, "m", m));
+  line.source = "guide makers' sheets 2e-4 to 4e-4 by preload, from memory; the strictest";
+  return line;
+}
+
 CheckLine yes_line(const std::string& id, const std::string& what, const char* how, const char* why) {
   return seen_line(Part::mechanics, Gate::first_push, id, what, how, why);
 }
@@ -159,6 +172,12 @@ std::vector<CheckLine> mechanics_lines(const Machine& m) {
                  "Before the drives are coupled: turn the bridge by hand within the builder's limit; pivots "
                  "turn without play, flexures without touching their stops, back to where they were.",
                  "a jammed pivot is a bolted end that nobody reckoned with"));
+  if (m.common_shaft)
+    lines.push_back(yes_line("shaft_couplings", "Common shaft and its couplings tight",
+                             "Motor end held, the far pinion turned back and forth by hand: no play; couplings "
+                             "clamped, their marks in line.",
+                             "play in the shaft is skew that nothing else can take out"));
+  if (m.third_rail) lines.push_back(third_rail(m));
   if (m.a.motors == 2 || m.b.motors == 2)
     lines.push_back(
         yes_line("pinion_preload", "Pinions preloaded against each other",

@@ -60,6 +60,12 @@ std::vector<CheckLine> wiring_lines(const Machine& m) {
                                          name),
                              "a count that falls turns the loop into a runaway; crossed feedback racks the bridge"));
   }
+  if (!m.feedback_on_both_sides)
+    lines.push_back(yes_line("blind_side", Gate::first_push,
+                             "The side without a scale limits its own speed and force",
+                             "Read the speed and force limits of side B's drive back from it, and try them with the "
+                             "motor uncoupled.",
+                             "nobody sees a coupling of that side let go"));
   for (const auto& [name, id] : {std::pair{"A", "a"}, std::pair{"B", "b"}})
     lines.push_back(
         yes_line(fmt::format("end_switches_{}", id), Gate::first_push,

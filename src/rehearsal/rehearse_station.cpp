@@ -134,15 +134,6 @@ base::Value skew_of(const Consequence& c) {
   return out;
 }
 
-std::optional<base::StationOutcome> not_for_this(const machine::Machine& machine) {
-  const auto why = not_in_virtual_gantry(machine);
-  if (!why) return std::nullopt;
-  base::StationOutcome out{.result = {.name = "rehearse", .verdict = Verdict::not_done}};
-  out.result.findings.push_back(
-      {.id = "not_supported", .text = *why, .next = "Rehearse by hand with the controller's manual."});
-  return out;
-}
-
 }  // namespace
 
 std::optional<bool> beyond(const Consequence& c, std::optional<double> skew_m, std::optional<double> moment_n_m) {
@@ -166,7 +157,6 @@ std::vector<Consequence> all_consequences(const VirtualMachine& machine, const A
 }
 
 base::StationOutcome rehearse_station(const machine::Machine& machine, const RehearseInput& input) {
-  if (auto refused = not_for_this(machine)) return *refused;
   const VirtualMachine virtual_one = virtual_machine(machine, input.plant, input.known);
   const std::vector<Consequence> all = all_consequences(virtual_one, input.table.amounts);
   base::StationOutcome out{.result = {.name = "rehearse"}};

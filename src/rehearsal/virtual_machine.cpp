@@ -6,6 +6,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "machine/topology.h"
+
 namespace evenbeam::rehearsal {
 namespace {
 
@@ -92,14 +94,8 @@ dynamics::Plant paper_plant(const machine::Machine& m, Peaks peaks, Papers& pape
 }  // namespace
 
 std::optional<std::string> not_in_virtual_gantry(const machine::Machine& machine) {
-  if (machine.common_shaft) return "The sides share a shaft: no command reaches one side alone.";
-  if (!machine.feedback_on_both_sides) return "One side has no feedback: its loop is not in the virtual gantry.";
-  using Place = machine::FeedbackPlace;
-  if ((machine.a.feedback_place == Place::motor) != (machine.b.feedback_place == Place::motor))
-    return "One side is read at its motor, the other at the bridge: the virtual gantry reads both at one kind of "
-           "place.";
-  if (machine.third_rail) return "A third rail is not in the virtual gantry.";
-  return std::nullopt;
+  const auto refusal = machine::refusal_of(machine, "rehearse");
+  return refusal ? std::optional(refusal->why) : std::nullopt;
 }
 
 machine::Settings soft_loops(const dynamics::Plant& plant, double period_s, double peak_a_n, double peak_b_n) {

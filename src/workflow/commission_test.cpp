@@ -178,6 +178,27 @@ TEST_CASE("an override is recorded with its reason and stays until something new
   CHECK(journal::chain_troubles(journal::read_entries(bench.request.places.journal)).empty());
 }
 
+TEST_CASE("a machine that a station does not hold for is refused there, and what changes elsewhere is said") {
+  TestJob bench;
+  bench.disk.files["job/machine.toml"] =
+      "span = \"2 m\"\n[guides]\nends = \"pivoted\"\n[topology]\ncommon_shaft = true\n";
+  const Evaluation shaft = bench.run(stations()).evaluation;
+  for (const char* name : {"limits", "loops", "trips", "rehearse"}) {
+    CAPTURE(name);
+    const base::StationResult& station = *find_station(shaft, name);
+    CHECK(station.verdict == base::Verdict::attention);
+    CHECK(station.values.empty());
+    CHECK(base::find_finding(station, "topology")->text.find("no push of one side") != std::string::npos);
+  }
+  CHECK(find_station(shaft, "square")->verdict == base::Verdict::not_done);
+  bench.disk.files["job/machine.toml"] = "span = \"2 m\"\n[guides]\nends = \"pivoted\"\n";
+  const Evaluation pivoted = bench.run(stations()).evaluation;
+  CHECK(find_station(pivoted, "limits")->values.size() > 3);
+  CHECK(base::find_finding(*find_station(pivoted, "limits"), "topology")->text.find("joint_turn_limit") !=
+        std::string::npos);
+  CHECK(base::find_finding(*find_station(pivoted, "prove"), "topology") == nullptr);
+}
+
 TEST_CASE("the report alone is the report of the last evaluation, and the journal stays as it is") {
   TestJob bench;
   bench.run(stations());

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "base/check.h"
+#include "machine/topology.h"
 #include "workflow/station_calls.h"
 
 namespace evenbeam::workflow {
@@ -36,8 +37,38 @@ bool may_run(const Station& station, const std::vector<Station>& line, const Ben
   });
 }
 
+// A machine that the station's physics does not hold for is not evaluated as if it were another.
+base::StationOutcome refused(const Station& station, const machine::Refusal& refusal) {
+  base::StationOutcome out{.result = {.name = station.name, .verdict = base::Verdict::attention}};
+  out.result.findings.push_back({.id = "topology",
+                                 .verdict = base::Verdict::attention,
+                                 .text = refusal.why,
+                                 .source = "machine.toml, docs/topologies.md",
+                                 .next = refusal.instead});
+  return out;
+}
+
+// What the machine's build changes at this station.
+void add_builds(const machine::Machine& machine, base::StationResult& result) {
+  for (const machine::Build& build : machine::builds_of(machine))
+    for (const machine::StationWords& change : build.changes)
+      if (change.station == result.name)
+        result.findings.push_back({.id = "topology",
+                                   .verdict = base::Verdict::pass,
+                                   .text = fmt::format("With {}: {}", build.name, change.words),
+                                   .source = "machine.toml, docs/topologies.md"});
+}
+
+base::StationOutcome answer(const Station& station, Bench& bench) {
+  if (station.answer == nullptr) return not_done(station);
+  if (const auto refusal = machine::refusal_of(bench.machine, station.name)) return refused(station, *refusal);
+  base::StationOutcome outcome = station.answer(bench);
+  add_builds(bench.machine, outcome.result);
+  return outcome;
+}
+
 base::StationOutcome run(const Station& station, Bench& bench) {
-  base::StationOutcome outcome = station.answer != nullptr ? station.answer(bench) : not_done(station);
+  base::StationOutcome outcome = answer(station, bench);
   base::check(outcome.result.name == station.name, "a station answers under its own name: " + station.name);
   bench.done.push_back(outcome.result);
   return outcome;
