@@ -78,7 +78,7 @@ export function showStation() {
     .map(([key, item]) => [keyWords(key), shown(item.value, item.unit) + interval(item)]);
   const parts = [...result.findings.map(findingPart)];
   for (const set of state.job.overrides.filter(one => one.station === name))
-    parts.push(made('p', { className: 'attention' }, `${set.findings.join(', ')} set aside by ${set.by}: ${set.reason}`));
+    parts.push(made('p', { className: 'attention' }, `Set aside by ${set.by}: ${set.reason} (${set.findings.join(', ')})`));
   if (station.open_stop) parts.push(overridePart(name, result.findings));
   if (values.length) parts.push(made('h3', {}, 'Numbers'), pairs(values));
   at('station').replaceChildren(...parts, ...figures);
