@@ -10,6 +10,7 @@ namespace evenbeam::diagnosis {
 namespace {
 
 constexpr double kFrictionAsymmetry = 0.3;  // of the mean; a proposal, no source
+constexpr double kLeastFight = 0.1;         // of the mean Coulomb friction; less is nobody's trouble; a proposal
 constexpr double kForceImbalance =
     0.01;  // smaller is within a motor constant's tolerance; common practice, no source
 constexpr double kStiffnessApart = 0.15;  // of A's; a proposal, no source
@@ -40,6 +41,7 @@ std::optional<Cause> unequal_viscous(const identification::MotionFit& fit, doubl
   const double limit = kFrictionAsymmetry * (std::abs(a.value) + std::abs(b.value)) / 2;
   if (!beside_zero(difference) || std::abs(difference.value) < limit) return {};
   const double fight_n = std::abs(difference.value) / 2 * speed_m_per_s;
+  if (fight_n < kLeastFight * coulomb_mean(fit)) return {};
   return cause("unequal_viscous_friction", difference, "N*s/m", limit,
                {fmt::format("Side {} drags more with speed: {:.0f} N s/m on A, {:.0f} on B; {:.0f} N of fight at "
                             "{:.2f} m/s.",
