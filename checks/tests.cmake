@@ -13,7 +13,9 @@ endif()
 # A second reader of structured text, of no use to the program: runs what `evenbeam export` writes.
 if(TARGET exporting_check)
   add_library(structured_text STATIC ${CMAKE_SOURCE_DIR}/checks/structured_text/lexer.cpp
-    ${CMAKE_SOURCE_DIR}/checks/structured_text/parser.cpp ${CMAKE_SOURCE_DIR}/checks/structured_text/run.cpp)
+    ${CMAKE_SOURCE_DIR}/checks/structured_text/declarations.cpp ${CMAKE_SOURCE_DIR}/checks/structured_text/statements.cpp
+    ${CMAKE_SOURCE_DIR}/checks/structured_text/expressions.cpp ${CMAKE_SOURCE_DIR}/checks/structured_text/text.cpp
+    ${CMAKE_SOURCE_DIR}/checks/structured_text/run.cpp)
   target_include_directories(structured_text PUBLIC ${CMAKE_SOURCE_DIR}/checks)
   target_link_libraries(exporting_check PRIVATE structured_text)
 endif()
