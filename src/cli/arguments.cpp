@@ -163,17 +163,21 @@ struct CommandLine {
                                       "command would do more than guides or mountings take");
     command.add_option("--operation", rehearse.operation, "One operation in every state, with reasons")
         ->excludes(script);
+    command.add_option("--with", rehearse.with,
+                       "What is broken on the virtual gantry (format evenbeam.defects/1); may be given again");
   }
 
   void declare_simulate() {
     CLI::App& command = declare("simulate", "Write recordings of the virtual gantry, as a job folder of their own",
-                                "evenbeam simulate press-7 --run push --run search --seed 3",
+                                "evenbeam simulate press-7 --run move --seed 3 --with brake-drags.toml",
                                 [this] { return run_simulate(simulate, console); });
     command.add_option("DIR", simulate.folder, "The job folder")->required();
     command.add_option("--into", simulate.into, "The folder to make, instead of DIR/simulated-SEED");
     command.add_option("--run", simulate.takes,
-                       "standstill, push, multisine, jog, search, move, skew-step or fault; may be given again; all "
-                       "where none is given");
+                       "standstill, push, multisine, jog, search, move, skew-step, fault or one-side; may be given "
+                       "again; all where none is given");
+    command.add_option("--with", simulate.with,
+                       "What is broken on the virtual gantry (format evenbeam.defects/1); may be given again");
     command.add_option("--seed", simulate.seed, "Of everything drawn: places, racks, phases, noise")
         ->capture_default_str();
     command.add_option("--form", simulate.form, "Of the files: comma, semicolon (decimal comma) or tab")

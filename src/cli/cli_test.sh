@@ -108,6 +108,9 @@ expect 3 "dance" "$program" rehearse demo --script dance.toml
 expect 0 "with the fitted plant" "$program" simulate demo --run push --run fault --seed 3
 expect 3 "never written over" "$program" simulate demo --run push --seed 3
 expect 3 "no such run" "$program" simulate demo --run dance
+printf 'format = "evenbeam.defects/1"\nname = "brake of B drags"\n[side_b]\nbrake_drag = "45 N"\n' > drags.toml
+expect 0 "broken: brake of B drags" "$program" simulate demo --run standstill --seed 6 --with drags.toml
+expect 3 "expected" "$program" simulate demo --run standstill --seed 7 --with demo/machine.toml
 expect_json 'd["seed"] == 4 and [f["file"] for f in d["files"]] == ["00-standstill.csv"]' \
   "$program" simulate demo --run standstill --seed 4 --into alone --json
 grep -q '"format": "evenbeam.truth/1"' alone/truth.json || { echo "FAILED: no truth"; failures=$((failures + 1)); }

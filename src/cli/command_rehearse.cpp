@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 #include <ostream>
+#include <utility>
 
 #include "base/files.h"
 #include "base/input_error.h"
@@ -32,10 +33,12 @@ struct Stage {
   }
 };
 
-Stage stage_of(const RehearseOptions& options, Console& console) {
+Stage stage_of(const RehearseOptions& options, std::vector<Defects> broken, Console& console) {
+  for (Defects& one : defects_of(options.with)) broken.push_back(std::move(one));
   const base::RealDisk disk;
   ProgressLine progress(console);
   Stage stage{workflow::virtual_job(disk, places_of(options.job), progress), {}};
+  stage.job.gantry.broken = std::move(broken);
   progress("one-sided commands on the virtual gantry");
   stage.consequences = all_consequences(stage.job.gantry, stage.job.input.table.amounts);
   return stage;
@@ -59,6 +62,7 @@ void print_head(const Stage& stage, Console& console) {
   console.out << fmt::format("{}: rehearsal on the {}; commanding side {}\n", stage.job.name,
                              stage.job.gantry.fitted ? "fitted machine" : "machine as the papers give it",
                              stage.job.input.table.commanding_side_is_a ? "A" : "B");
+  for (const Defects& d : stage.job.gantry.broken) console.out << "broken: " << d.name << "\n";
 }
 
 void print_table(const Stage& stage, Console& console) {
@@ -111,6 +115,12 @@ Json rule_json(const Stage& stage, Operation o, PairState s) {
           {"reason", r.reason},      {"instead", r.instead}, {"to_one_side", to_text(r.one_sided)}};
 }
 
+Json broken_json(const Stage& stage) {
+  Json names = Json::array();
+  for (const Defects& d : stage.job.gantry.broken) names.push_back(d.name);
+  return names;
+}
+
 Json table_json(const Stage& stage) {
   Json rules = Json::array(), consequences = Json::array(), assumed = Json::array();
   for (int o = 0; o < operations; ++o)
@@ -122,6 +132,7 @@ Json table_json(const Stage& stage) {
   return {{"job", stage.job.name},
           {"virtual_machine", stage.job.gantry.fitted ? "fit" : "papers"},
           {"commanding_side", stage.job.input.table.commanding_side_is_a ? "A" : "B"},
+          {"broken", broken_json(stage)},
           {"rules", rules},
           {"to_one_side", consequences},
           {"assumed", assumed}};
@@ -191,12 +202,15 @@ Json session_json(const Stage& stage, const Script& script, const std::vector<Ju
         j.right || j.rule.one_sided == OneSided::nothing ? Json() : consequence_json(stage, j.rule.one_sided);
     steps.push_back(step);
   }
-  return {{"session", script.name}, {"exit_code", exit_code_of(stage, judged)}, {"steps", steps}};
+  return {{"session", script.name},
+          {"broken", broken_json(stage)},
+          {"exit_code", exit_code_of(stage, judged)},
+          {"steps", steps}};
 }
 
 int run_script(const std::string& path, const RehearseOptions& options, Console& console) {
   const Script script = read_script(base::read_file(path), path);  // its troubles come before the long part
-  const Stage stage = stage_of(options, console);
+  const Stage stage = stage_of(options, script.broken, console);
   const std::vector<Judged> judged = replay(stage.job.input.table, script);
   if (options.job.json) {
     console.out << base::to_text(session_json(stage, script, judged)) << "\n";
@@ -212,7 +226,7 @@ int run_script(const std::string& path, const RehearseOptions& options, Console&
 int run_rehearse(const RehearseOptions& options, Console& console) {
   if (options.script) return run_script(*options.script, options, console);
   const Operation operation = operation_named(options.operation.value_or("stop"));  // its trouble comes first
-  const Stage stage = stage_of(options, console);
+  const Stage stage = stage_of(options, {}, console);
   if (options.job.json) {
     console.out << base::to_text(table_json(stage)) << "\n";
     return 0;

@@ -21,10 +21,11 @@ workflow::SimulateRequest request_of(const SimulateOptions& options) {
   for (const std::string& name : options.takes) {
     const auto take = rehearsal::take_of(name);
     if (!take)
-      throw base::InputError({.file = "--run " + name,
-                              .found = "no such run",
-                              .expected = "standstill, push, multisine, jog, search, move, skew-step or fault",
-                              .next = "Correct the word. Nothing was written."});
+      throw base::InputError(
+          {.file = "--run " + name,
+           .found = "no such run",
+           .expected = "standstill, push, multisine, jog, search, move, skew-step, fault or one-side",
+           .next = "Correct the word. Nothing was written."});
     request.takes.push_back(*take);
   }
   const auto form = rehearsal::file_form_of(options.form);
@@ -34,6 +35,7 @@ workflow::SimulateRequest request_of(const SimulateOptions& options) {
                             .expected = "comma, semicolon or tab",
                             .next = "Correct the word. Nothing was written."});
   request.form = *form;
+  request.defects = defects_of(options.with);
   return request;
 }
 
@@ -43,7 +45,7 @@ Json to_json(const workflow::Simulated& done, std::uint64_t seed) {
     files.push_back({{"file", f.file},
                      {"what", f.what},
                      {"seconds", f.seconds},
-                     {"peak_skew_from_stress_free_m", f.peak_skew_m}});
+                     {"peak_skew_from_stress_free_m", f.peak_skew_m ? Json(*f.peak_skew_m) : Json()}});
   for (const std::string& one : done.assumed) assumed.push_back(one);
   return {{"folder", done.folder}, {"truth", done.truth},
           {"seed", seed},          {"virtual_machine", done.fitted ? "fit" : "papers"},
@@ -54,7 +56,8 @@ Json to_json(const workflow::Simulated& done, std::uint64_t seed) {
 
 int run_simulate(const SimulateOptions& options, Console& console) {
   base::RealDisk disk;
-  const workflow::Simulated done = workflow::simulate(disk, request_of(options), ProgressLine(console));
+  const workflow::SimulateRequest request = request_of(options);
+  const workflow::Simulated done = workflow::simulate(disk, request, ProgressLine(console));
   if (options.json) {
     console.out << base::to_text(to_json(done, options.seed)) << "\n";
     return 0;
@@ -62,9 +65,11 @@ int run_simulate(const SimulateOptions& options, Console& console) {
   console.out << fmt::format("virtual gantry {}, seed {}: {}\n",
                              done.fitted ? "with the fitted plant" : "made from the papers", options.seed,
                              done.folder);
+  for (const rehearsal::Defects& d : request.defects) console.out << "broken: " << d.name << "\n";
   for (const workflow::SimulatedFile& f : done.files)
     console.out << fmt::format("  {:<36} {:5.1f} s  skew up to {:<9} {}\n", f.file, f.seconds,
-                               units::print_quantity(f.peak_skew_m, "m", "mm", 3), wrapped(f.what, 68));
+                               f.peak_skew_m ? units::print_quantity(*f.peak_skew_m, "m", "mm", 3) : "-",
+                               wrapped(f.what, 68));
   for (const std::string& one : done.assumed) console.out << "note: " << wrapped(one, 6) << "\n";
   console.out << fmt::format("truth: {} (nothing reads it)\nnext: evenbeam commission {}\n", done.truth, done.folder);
   return 0;

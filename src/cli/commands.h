@@ -43,6 +43,7 @@ struct RehearseOptions {
   JobOptions job;
   std::optional<std::string> script;     // a session to be judged
   std::optional<std::string> operation;  // one operation in every state, in full
+  std::vector<std::string> with;         // files of defects
 };
 
 struct SimulateOptions {
@@ -51,6 +52,7 @@ struct SimulateOptions {
   std::vector<std::string> takes;  // empty: all
   std::uint64_t seed = 1;
   std::string form = "comma";
+  std::vector<std::string> with;  // files of defects
   bool json = false;
 };
 

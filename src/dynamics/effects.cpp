@@ -17,17 +17,20 @@ std::vector<std::string> effects_troubles(const Effects& effects) {
     want(e.stribeck_speed_m_per_s > 0, "stribeck_speed_m_per_s", e.stribeck_speed_m_per_s, "> 0");
     want(e.presliding_m > 0, "presliding_m", e.presliding_m, "> 0");
     want(e.presliding_damping_ratio >= 0, "presliding_damping_ratio", e.presliding_damping_ratio, ">= 0");
+    want(e.spot_n >= 0 && std::isfinite(e.spot_at_m), "spot_n", e.spot_n, ">= 0, at a finite place");
+    want(e.spot_width_m > 0, "spot_width_m", e.spot_width_m, "> 0");
+    want(e.drive_play_m >= 0, "drive_play_m", e.drive_play_m, ">= 0");
     want(e.cogging_pitch_m > 0, "cogging_pitch_m", e.cogging_pitch_m, "> 0");
     want(e.pitch_error_pitch_m > 0, "pitch_error_pitch_m", e.pitch_error_pitch_m, "> 0");
     want(e.count_m >= 0, "count_m", e.count_m, ">= 0");
     want(e.noise_m >= 0, "noise_m", e.noise_m, ">= 0");
-    want(true, "sampled_late_s", e.sampled_late_s, "finite");
+    want(true, "sampled_late_s", e.sampled_late_s + e.sampled_late_growth, "finite");
     want(std::abs(e.scale_error) < 0.5, "scale_error", e.scale_error, "well below 1");
     want(e.stop_stiffness_n_per_m >= 0, "stop_stiffness_n_per_m", e.stop_stiffness_n_per_m, ">= 0");
     want(e.stop_damping_n_s_per_m >= 0, "stop_damping_n_s_per_m", e.stop_damping_n_s_per_m, ">= 0");
     want(e.stop_high_m > e.stop_low_m, "stop_high_m", e.stop_high_m, "above stop_low_m");
-    want(e.brake_n >= 0 && e.brake_close_s >= 0 && e.brake_release_s >= 0, "brake", e.brake_n,
-         "force and times >= 0");
+    want(e.brake_n >= 0 && e.brake_close_s >= 0 && e.brake_release_s >= 0 && e.brake_drag_n >= 0, "brake", e.brake_n,
+         "forces and times >= 0");
     want(e.peak_force_n >= 0, "peak_force_n", e.peak_force_n, ">= 0");
     want(true, "cable_n", e.cable_n + e.cable_n_per_m + e.cogging_n, "finite");
   };

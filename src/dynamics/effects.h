@@ -15,20 +15,26 @@ struct SideEffects {
   double stribeck_speed_m_per_s = 0.01;
   double presliding_m = 1e-5;             // deflection at which Fc is reached, Fc/sigma0; 1 to 50 um (from memory)
   double presliding_damping_ratio = 0.5;  // of sigma1 against half the moving mass on sigma0
+  // Coulomb friction rises by spot_n around a place of the end: Fc + spot_n exp(-((x - spot_at)/spot_width)^2).
+  double spot_n = 0, spot_at_m = 0, spot_width_m = 0.01;
+  // Play between motor and end (elastic drives): inside it the spring gives no force, beyond it k acts on what is
+  // beyond. The drive's damping stays.
+  double drive_play_m = 0;
   // Real force at the motor, ripple over its own travel: cogging_n sin(2 pi x/pitch + phase).
   double cogging_n = 0, cogging_pitch_m = 0.03, cogging_phase_rad = 0;
   // Feedback reads x (1 + scale_error) + pitch_error sin(2 pi x/pitch + phase), then counts.
   double scale_error = 0;
   double pitch_error_m = 0, pitch_error_pitch_m = 0.02, pitch_error_phase_rad = 0;
-  double count_m = 0;         // 0 = not quantised; rounds to nearest
-  double noise_m = 0;         // standard deviation, white
-  double sampled_late_s = 0;  // after the instant the controller thinks
+  double count_m = 0;              // 0 = not quantised; rounds to nearest
+  double noise_m = 0;              // standard deviation, white
+  double sampled_late_s = 0;       // after the instant the controller thinks
+  double sampled_late_growth = 0;  // s of lateness a second: two clocks drifting apart
   // Pull of cables and hoses at the end: cable_n + cable_n_per_m x, against +x.
   double cable_n = 0, cable_n_per_m = 0;
   // Stops at the end: spring and damper that only push. Off where stiffness is 0.
   double stop_low_m = -1e9, stop_high_m = 1e9, stop_stiffness_n_per_m = 0, stop_damping_n_s_per_m = 0;
-  // Brake at the motor: holds up to brake_n, closes and opens late.
-  double brake_n = 0, brake_close_s = 0, brake_release_s = 0;
+  // Brake at the motor: holds up to brake_n, closes and opens late; drags with brake_drag_n where it is open.
+  double brake_n = 0, brake_close_s = 0, brake_release_s = 0, brake_drag_n = 0;
   // The drive clips what it is commanded (nameplate newtons); 0 = it does not.
   double peak_force_n = 0;
 };

@@ -41,13 +41,16 @@ std::string capture_text(const SimulatedCapture& c, const VirtualMachine& m, Fil
   const double count = std::min(m.gantry.effects.a.count_m > 0 ? m.gantry.effects.a.count_m : 1e-7,
                                 m.gantry.effects.b.count_m > 0 ? m.gantry.effects.b.count_m : 1e-7);
   const int places = std::clamp(static_cast<int>(std::ceil(-std::log10(count / 4 * 1e3))), 3, 9);
-  std::vector<Column> columns = {{"t_s", &s.time_s, 1, 6},
-                                 {"ref_a_mm", &s.reference_a_m, 1e-3, places},
-                                 {"ref_b_mm", &s.reference_b_m, 1e-3, places},
-                                 {"pos_a_mm", &s.position_a_m, 1e-3, places},
-                                 {"pos_b_mm", &s.position_b_m, 1e-3, places},
-                                 {"out_a_pct", &s.force_a_n, m.loops.peak_force_a_n / 100, 4},
-                                 {"out_b_pct", &s.force_b_n, m.loops.peak_force_b_n / 100, 4}};
+  std::vector<Column> columns = {{"t_s", &s.time_s, 1, 6}};
+  const auto pair = [&](const char* a, const std::vector<double>& of_a, double unit_a, const char* b,
+                        const std::vector<double>& of_b, double unit_b, int digits) {
+    if (c.has_a) columns.push_back({a, &of_a, unit_a, digits});
+    if (c.has_b) columns.push_back({b, &of_b, unit_b, digits});
+  };
+  pair("ref_a_mm", s.reference_a_m, 1e-3, "ref_b_mm", s.reference_b_m, 1e-3, places);
+  pair("pos_a_mm", s.position_a_m, 1e-3, "pos_b_mm", s.position_b_m, 1e-3, places);
+  pair("out_a_pct", s.force_a_n, m.loops.peak_force_a_n / 100, "out_b_pct", s.force_b_n, m.loops.peak_force_b_n / 100,
+       4);
   if (!c.latched_a_m.empty()) {
     columns.push_back({"latched_a_mm", &c.latched_a_m, 1e-3, places});
     columns.push_back({"latched_b_mm", &c.latched_b_m, 1e-3, places});

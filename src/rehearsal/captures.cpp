@@ -1,12 +1,12 @@
-#include "rehearsal/captures.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
-#include <limits>
-#include <random>
+#include <utility>
 
+#include "rehearsal/capture_runs.h"
 #include "simulation/plan_excitation.h"
 #include "trajectory/excitation.h"
 
@@ -19,56 +19,13 @@ using simulation::RunDescription;
 using simulation::RunSeries;
 using trajectory::MoveLimits;
 
-constexpr const char* names[takes] = {"standstill", "push", "multisine", "jog",
-                                      "search",     "move", "skew-step", "fault"};
-constexpr double slow_rate_hz = 500, fast_rate_hz = 5000;  // rows a second: searches; all else at most
+constexpr const char* names[takes] = {"standstill", "push",      "multisine", "jog",     "search",
+                                      "move",       "skew-step", "fault",     "one-side"};
 
-// Numbers between two bounds, the same for a seed and a purpose.
-class Draw {
- public:
-  Draw(std::uint64_t seed, std::uint64_t purpose) : bits_(seed * 1000 + purpose) {}
-  double between(double low, double high) {
-    return low + (high - low) * static_cast<double>(bits_() >> 11) / 9007199254740992.0;
-  }
-
- private:
-  std::mt19937_64 bits_;
-};
-
-double period_of(const CaptureInput& in) { return in.machine.loops.period_s; }
-std::size_t periods(const CaptureInput& in, double time_s) {
-  return static_cast<std::size_t>(std::llround(time_s / period_of(in)));
-}
-
-simulation::Gantry gantry_of(const CaptureInput& in) {
-  simulation::Gantry g = in.machine.gantry;
-  for (auto* side : {&g.effects.a, &g.effects.b}) {
-    if (!(side->count_m > 0)) side->count_m = 1e-7;  // finer than any limit here; a scale of no stated count
-    side->noise_m = 0.2 * side->count_m;
-  }
-  return g;
-}
-
-// Largest departure from the stress-free skew that friction may hold on a bridge left standing.
-double held_skew_m(const dynamics::Plant& p) {
-  if (!(p.yaw_stiffness_n_m_per_rad > 0)) return 1e-4;  // free yaw: any attitude; a modest one
-  return std::min(p.a.coulomb_n, p.b.coulomb_n) * p.span_m * p.span_m / p.yaw_stiffness_n_m_per_rad;
-}
-
-SimulatedCapture begin(const CaptureInput& in, std::string file, RunKind kind, std::string what) {
-  SimulatedCapture c{.file = std::move(file), .what = std::move(what), .kind = kind, .switch_on = "main"};
-  const dynamics::Plant& p = in.machine.gantry.plant;
-  c.carriage_y_m = p.carriage_y_m, c.payload_kg = p.payload_kg;
-  const double rate = kind == RunKind::search ? slow_rate_hz : fast_rate_hz;
-  c.every = std::max(1, static_cast<int>(std::llround(1 / (rate * period_of(in)))));
-  const double rack = main_rack_m(in);
-  c.zero_a_m = rack / 2, c.zero_b_m = -rack / 2;
-  return c;
-}
-
-void run_open(const CaptureInput& in, SimulatedCapture& c, const std::vector<double>& a_n,
+void run_open(const CaptureInput& in, Take take, SimulatedCapture& c, const std::vector<double>& a_n,
               const std::vector<double>& b_n, std::uint64_t number) {
-  c.series = open_loop_run(gantry_of(in), period_of(in), a_n, b_n, 0, main_rack_m(in), in.seed * 1000 + number);
+  c.series = run_broken(in, take,
+                        open_loop(gantry_of(in), period_of(in), a_n, b_n, main_rack_m(in), in.seed * 1000 + number));
   RunSeries& s = c.series;
   const double zero_a = s.position_a_m.front(), zero_b = s.position_b_m.front();
   for (double& x : s.position_a_m) x -= zero_a;
@@ -77,33 +34,10 @@ void run_open(const CaptureInput& in, SimulatedCapture& c, const std::vector<dou
   std::fill(s.reference_b_m.begin(), s.reference_b_m.end(), 0.0);
 }
 
-RunDescription closed(const CaptureInput& in, SimulatedCapture& c, const machine::Settings& loops, const char* name,
-                      std::uint64_t number) {
-  c.loops = name;
-  RunDescription d;
-  d.gantry = gantry_of(in);
-  d.gantry.plant.carriage_y_m = c.carriage_y_m, d.gantry.plant.payload_kg = c.payload_kg;
-  d.loops.common = loops;
-  d.start_skew_m = main_rack_m(in);
-  d.seed = in.seed * 1000 + number;
-  return d;
-}
-
-// From rest to `speed` within `ramp_s`, then on for `length_s`.
-std::vector<double> creep(const CaptureInput& in, double speed_m_per_s, double ramp_s, double length_s) {
-  std::vector<double> out;
-  double place = 0;
-  for (double t = 0; t < ramp_s + length_s; t += period_of(in)) {
-    out.push_back(place);
-    place += period_of(in) * speed_m_per_s * std::min(1.0, t / ramp_s);
-  }
-  return out;
-}
-
 SimulatedCapture standstill(const CaptureInput& in) {
   SimulatedCapture c = begin(in, "00-standstill.csv", RunKind::standstill, "loops open, nothing moves");
   const std::vector<double> none(periods(in, 2), 0.0);
-  run_open(in, c, none, none, 1);
+  run_open(in, Take::standstill, c, none, none, 1);
   return c;
 }
 
@@ -117,7 +51,7 @@ SimulatedCapture push(const CaptureInput& in) {
                                 std::min(l.peak_force_a_n, l.peak_force_b_n));
   const auto a = trajectory::pulses({force, -force, 0, 0, force, -force}, in.amounts.push_s, 0.6, l.period_s);
   const auto b = trajectory::pulses({0, 0, force, -force, force, -force}, in.amounts.push_s, 0.6, l.period_s);
-  run_open(in, c, a, b, 2);
+  run_open(in, Take::push, c, a, b, 2);
   return c;
 }
 
@@ -150,7 +84,7 @@ SimulatedCapture multisine(const CaptureInput& in, bool on_a) {
   d.reference.mean_m = creep(in, speed, ramp_s, c.excitation_period_s * repeats);
   shape.insert(shape.begin(), d.reference.mean_m.size() - shape.size(), 0.0);
   (on_a ? d.added_a_n : d.added_b_n) = std::move(shape);
-  c.series = simulation::run(d);
+  c.series = run_broken(in, Take::multisine, d);
   return c;
 }
 
@@ -163,42 +97,7 @@ SimulatedCapture jog(const CaptureInput& in) {
       moves.push_back(trajectory::plan_move(way > 0 ? 0 : 1.2 * v, way, {v, 20 * v, 800 * v}));
   RunDescription d = closed(in, c, in.machine.loops, "soft", 5);
   d.reference = simulation::track(moves, 0.3, period_of(in));
-  c.series = simulation::run(d);
-  return c;
-}
-
-// The raw reading where the true end passes the mark, between two periods; NaN before.
-std::vector<double> latch(const std::vector<double>& true_m, const std::vector<double>& read_m, double mark_m,
-                          double count_m) {
-  std::vector<double> out(true_m.size(), std::numeric_limits<double>::quiet_NaN());
-  for (std::size_t k = 1; k < true_m.size(); ++k) {
-    if (!std::isnan(out[k - 1])) {
-      out[k] = out[k - 1];
-    } else if (true_m[k - 1] < mark_m && true_m[k] >= mark_m) {
-      const double part = (mark_m - true_m[k - 1]) / (true_m[k] - true_m[k - 1]);
-      out[k] = count_m * std::round((read_m[k - 1] + part * (read_m[k] - read_m[k - 1])) / count_m);
-    }
-  }
-  return out;
-}
-
-SimulatedCapture search(const CaptureInput& in, int number) {
-  SimulatedCapture c = begin(in, fmt::format("05-search-{}.csv", number), RunKind::search,
-                             "switched on at another place and rack; search forward, both sides held together");
-  c.switch_on = fmt::format("search {}", number);
-  Draw draw(in.seed, 50 + static_cast<std::uint64_t>(number));
-  const dynamics::Plant& p = in.machine.gantry.plant;
-  const TrueMarks marks = marks_of(in);
-  const double start = std::min(marks.a_m, marks.b_m) - draw.between(0.01, 0.03);
-  RunDescription d = closed(in, c, in.machine.loops, "soft", 50 + static_cast<std::uint64_t>(number));
-  d.start_mean_m = start;
-  d.start_skew_m = p.stress_free_skew_m + draw.between(-0.8, 0.8) * held_skew_m(p);
-  const double way = std::max(marks.a_m, marks.b_m) - start + 0.01, speed = in.amounts.search_m_per_s;
-  d.reference.mean_m = creep(in, speed, 0.2, way / speed);  // counted from the start
-  c.series = simulation::run(d);
-  c.zero_a_m = start + d.start_skew_m / 2, c.zero_b_m = start - d.start_skew_m / 2;
-  c.latched_a_m = latch(c.series.true_a_m, c.series.position_a_m, marks.a_m, d.gantry.effects.a.count_m);
-  c.latched_b_m = latch(c.series.true_b_m, c.series.position_b_m, marks.b_m, d.gantry.effects.b.count_m);
+  c.series = run_broken(in, Take::jog, d);
   return c;
 }
 
@@ -208,7 +107,7 @@ SimulatedCapture test_move(const CaptureInput& in, const char* file, double y_m,
   c.carriage_y_m = y_m, c.payload_kg = payload_kg, c.switch_on = "referenced";
   RunDescription d = in.proposed ? closed(in, c, *in.proposed, "proposed", static_cast<std::uint64_t>(number))
                                  : closed(in, c, in.machine.loops, "soft", static_cast<std::uint64_t>(number));
-  d.start_skew_m = in.machine.gantry.plant.stress_free_skew_m;
+  d.start_skew_m = in.machine.gantry.plant.stress_free_skew_m + broken_in(in, Take::move).referenced_skew_m;
   c.zero_a_m = d.start_skew_m / 2, c.zero_b_m = -d.start_skew_m / 2;
   const MoveLimits limits{in.move.speed_m_per_s, in.move.acceleration_m_per_s2, in.move.jerk_m_per_s3};
   std::vector<trajectory::Move> moves{trajectory::plan_move(0, 0, limits)};
@@ -217,7 +116,7 @@ SimulatedCapture test_move(const CaptureInput& in, const char* file, double y_m,
     moves.push_back(trajectory::plan_move(in.move.distance_m, -in.move.distance_m, limits));
   }
   d.reference = simulation::track(moves, 0.35, d.loops.common.period_s);
-  c.series = simulation::run(d);
+  c.series = run_broken(in, Take::move, d);
   return c;
 }
 
@@ -231,7 +130,7 @@ SimulatedCapture skew_step(const CaptureInput& in) {
   d.reference.mean_m.assign(d.reference.skew_m.size(), 0.0);
   // A step has no rate: the loop sees the place alone.
   d.reference.skew_m_per_s = d.reference.skew_m_per_s2 = d.reference.mean_m;
-  c.series = simulation::run(d);
+  c.series = run_broken(in, Take::skew_step, d);
   return c;
 }
 
@@ -244,7 +143,7 @@ SimulatedCapture fault(const CaptureInput& in) {
   simulation::FaultEvent lost{.at_s = at_s, .side = simulation::SideName::b};
   lost.broken.output_factor = 0;
   d.faults = {lost, {.at_s = off_s, .all_off = true}};
-  c.series = simulation::run(d);
+  c.series = run_broken(in, Take::fault, d);
   for (std::size_t k = 0; k < c.series.time_s.size(); ++k)  // the recorder sees what goes out, not what was asked
     if (c.series.time_s[k] >= at_s - period_of(in) / 2) c.series.force_b_n[k] = 0;
   return c;
@@ -260,60 +159,56 @@ std::optional<Take> take_of(const std::string& text) {
   return std::nullopt;
 }
 
-TrueMarks marks_of(const CaptureInput& in) {
-  Draw draw(in.seed, 1);
-  TrueMarks marks{.a_m = draw.between(0.03, 0.05)};
-  marks.b_m = marks.a_m + draw.between(-2e-3, 2e-3);
-  return marks;
-}
-
-double main_rack_m(const CaptureInput& in) {
-  Draw draw(in.seed, 2);
-  const dynamics::Plant& p = in.machine.gantry.plant;
-  return p.stress_free_skew_m + draw.between(-0.6, 0.6) * held_skew_m(p);
-}
-
-std::vector<SimulatedCapture> make_captures(const CaptureInput& in, Take take,
+std::vector<SimulatedCapture> make_captures(const CaptureInput& input, Take take,
                                             const std::function<bool(const std::string&)>& progress) {
-  using Make = std::function<SimulatedCapture()>;
-  std::vector<Make> list;
-  const machine::CarriageRange& range = in.machine.carriage;
-  const double here = in.machine.gantry.plant.carriage_y_m, payload = in.machine.gantry.plant.payload_kg;
+  using In = const CaptureInput&;
+  std::vector<std::function<SimulatedCapture(In)>> list;
+  const machine::CarriageRange& range = input.machine.carriage;
+  const double here = input.machine.gantry.plant.carriage_y_m, payload = input.machine.gantry.plant.payload_kg;
   switch (take) {
     case Take::standstill:
-      list = {[&] { return standstill(in); }};
+      list = {standstill};
       break;
     case Take::push:
-      list = {[&] { return push(in); }};
+      list = {push};
       break;
     case Take::multisine:
-      list = {[&] { return multisine(in, true); }, [&] { return multisine(in, false); }};
+      list = {[](In in) { return multisine(in, true); }, [](In in) { return multisine(in, false); }};
       break;
     case Take::jog:
-      list = {[&] { return jog(in); }};
+      list = {jog};
       break;
     case Take::search:
-      for (int i = 1; i <= 5; ++i) list.emplace_back([&in, i] { return search(in, i); });
+      for (int i = 1; i <= 5; ++i) list.emplace_back([i](In in) { return search_capture(in, i); });
       break;
     case Take::move:
-      list = {[&] { return test_move(in, "06-move.csv", here, payload, 61); },
-              [&] { return test_move(in, "06-move-carriage-minus.csv", range.min_y_m, payload, 62); },
-              [&] {
+      list = {[=](In in) { return test_move(in, "06-move.csv", here, payload, 61); },
+              [=](In in) { return test_move(in, "06-move-carriage-minus.csv", range.min_y_m, payload, 62); },
+              [=](In in) {
                 return test_move(in, "06-move-carriage-plus-loaded.csv", range.max_y_m,
                                  in.payload_max_kg.value_or(payload), 63);
               }};
       break;
     case Take::skew_step:
-      list = {[&] { return skew_step(in); }};
+      list = {skew_step};
       break;
     case Take::fault:
-      list = {[&] { return fault(in); }};
+      list = {fault};
+      break;
+    case Take::one_side:
+      list = {[](In in) { return drive_alone_capture(in, false); },
+              [](In in) { return drive_alone_capture(in, true); }};
       break;
   }
+  // Places in the order of a commissioning, for what drifts from one capture to the next.
+  constexpr std::array<int, takes> first = {2, 3, 4, 6, 7, 12, 15, 16, 0};
+  const double between_s = broken(gantry_of(input), input.defects, {}).between_captures_s;
   std::vector<SimulatedCapture> out;
-  for (const Make& make : list) {
+  for (std::size_t i = 0; i < list.size(); ++i) {
     if (progress && !progress(to_text(take))) break;
-    out.push_back(make());
+    CaptureInput in = input;
+    in.clock_s = between_s * static_cast<double>(first[static_cast<std::size_t>(take)] + static_cast<int>(i));
+    out.push_back(list[i](in));
   }
   return out;
 }

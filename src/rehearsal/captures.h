@@ -3,6 +3,7 @@
 // controller would have kept. Everything drawn (places, racking at switch-on, phases, noise) comes from the seed.
 //   one switch-on "main": scales are zero where the bridge stood, racked by part of what friction holds;
 //   "referenced", for the test moves: zero at the stress-free attitude, as after a search;
+//   each drive alone, before the bridge is connected: its stated mass, half of the side's friction;
 //   searches: a switch-on each, with other places and racks, marks latched where the true end passes them.
 // Marks lie where the seed puts them. Assumes the virtual machine's plant is the truth; noise of a fifth of a count.
 #include <cstdint>
@@ -13,11 +14,12 @@
 
 #include "recording/recording.h"
 #include "rehearsal/consequence.h"
+#include "rehearsal/defects.h"
 
 namespace evenbeam::rehearsal {
 
-enum class Take { standstill, push, multisine, jog, search, move, skew_step, fault };
-inline constexpr int takes = 8;
+enum class Take { standstill, push, multisine, jog, search, move, skew_step, fault, one_side };
+inline constexpr int takes = 9;
 std::string to_text(Take take);  // "skew-step", ...
 std::optional<Take> take_of(const std::string& text);
 
@@ -29,6 +31,8 @@ struct CaptureInput {
   std::optional<double> payload_max_kg;
   std::optional<double> allowable_skew_m;
   std::uint64_t seed = 1;
+  std::vector<Defects> defects;  // what is broken, and in which runs
+  double clock_s = 0;            // since the first capture; set by make_captures
 };
 
 // Places of both marks along x, true; the bridge was switched on near zero.
@@ -45,6 +49,7 @@ struct SimulatedCapture {
   double excitation_period_s = 0;
   std::string switch_on, loops;  // loops: "soft", "proposed"; empty where they were open
   double carriage_y_m = 0, payload_kg = 0;
+  bool has_a = true, has_b = true;               // sides that the recorder kept
   int every = 1;                                 // rows kept: each n-th period
   simulation::RunSeries series;                  // every period
   std::vector<double> latched_a_m, latched_b_m;  // searches; NaN until seen

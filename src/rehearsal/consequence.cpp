@@ -15,7 +15,7 @@ using simulation::RunSeries;
 
 Consequence measured(const VirtualMachine& m, OneSided kind, bool on_a, RunSeries series) {
   Consequence out{.kind = kind, .commanded_a = on_a};
-  const dynamics::Plant& p = m.gantry.plant;
+  const dynamics::Plant p = broken(m.gantry, m.broken, {.run = "rehearse"}).gantry.plant;
   const bool other_dead = kind == OneSided::search_dead || kind == OneSided::dead_in_motion;
   for (size_t k = 0; k < series.time_s.size(); ++k) {
     const double skew = series.true_a_m[k] - series.true_b_m[k] - p.stress_free_skew_m;
@@ -65,7 +65,7 @@ Consequence consequence_in_doubt(const VirtualMachine& m, const Amounts& a, OneS
   Consequence out = consequence(m, a, kind);
   if (kind == OneSided::nothing || m.doubts.empty()) return out;
   const auto at = [&](const dynamics::Plant& plant) {
-    VirtualMachine other{.gantry = m.gantry, .loops = m.loops, .carriage = m.carriage};
+    VirtualMachine other{.gantry = m.gantry, .loops = m.loops, .carriage = m.carriage, .broken = m.broken};
     other.gantry.plant = plant;
     return measured(other, kind, out.commanded_a, one_sided_run(other, a, kind, out.commanded_a));
   };

@@ -46,10 +46,9 @@ std::string what_is_run(const VirtualMachine& machine, const Amounts& amounts, O
 simulation::RunSeries one_sided_run(const VirtualMachine& machine, const Amounts& amounts, OneSided kind,
                                     bool commanded_a);
 
-// Loops open: forces as given, one value a period, from the stress-free attitude (or `start_skew_m`).
-simulation::RunSeries open_loop_run(const simulation::Gantry& gantry, double period_s,
-                                    const std::vector<double>& force_a_n, const std::vector<double>& force_b_n,
-                                    double start_mean_m, double start_skew_m, std::uint64_t seed);
+// Loops open: forces as given, one value a period, from near x = 0 at `start_skew_m`; its reference stands there.
+simulation::RunDescription open_loop(const simulation::Gantry& gantry, double period_s, std::vector<double> force_a_n,
+                                     std::vector<double> force_b_n, double start_skew_m, std::uint64_t seed);
 
 // Tied, loops closed, one stroke of `distance_m` with the carriage at y; skew error against its standing value.
 struct TiedMove {

@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
-#include "base/check.h"
 #include "rehearsal/consequence.h"
 #include "trajectory/travel.h"
 
@@ -17,6 +17,11 @@ using simulation::SideName;
 using trajectory::MoveLimits;
 
 constexpr double rest_s = 0.1, watched_s = 0.8;
+
+// With whatever is broken on the machine.
+RunSeries run_on(const VirtualMachine& m, const RunDescription& d) {
+  return simulation::run(with_defects(d, m.broken, {.run = "rehearse"}));
+}
 
 size_t periods(double time_s, double period_s) { return static_cast<size_t>(std::llround(time_s / period_s)); }
 
@@ -75,8 +80,8 @@ RunSeries push_run(const VirtualMachine& m, const Amounts& a, bool on_a) {
   const size_t from = periods(rest_s, period), to = from + periods(a.push_s, period);
   std::fill(push.begin() + static_cast<long>(from), push.begin() + static_cast<long>(to), push_force_n(m, a));
   const std::vector<double> none(push.size(), 0.0);
-  return open_loop_run(m.gantry, period, on_a ? push : none, on_a ? none : push, 0, m.gantry.plant.stress_free_skew_m,
-                       1);
+  return run_on(
+      m, open_loop(m.gantry, period, on_a ? push : none, on_a ? none : push, m.gantry.plant.stress_free_skew_m, 1));
 }
 
 RunSeries push_against_held(const VirtualMachine& m, const Amounts& a, bool on_a) {
@@ -88,7 +93,7 @@ RunSeries push_against_held(const VirtualMachine& m, const Amounts& a, bool on_a
   added.assign(n, 0.0);
   const size_t from = periods(rest_s, m.loops.period_s), to = from + periods(a.push_s, m.loops.period_s);
   std::fill(added.begin() + static_cast<long>(from), added.begin() + static_cast<long>(to), push_force_n(m, a));
-  return simulation::run(d);
+  return run_on(m, d);
 }
 
 // One side follows the way; the other stands, or has no force from the start.
@@ -98,7 +103,7 @@ RunSeries one_moves(const VirtualMachine& m, double way_m, double speed_m_per_s,
   const std::vector<double> stands(moves.size(), 0.0);
   references(d, a_moves, moves, stands);
   if (other_dead) d.faults.push_back(dead(0, !a_moves));
-  return simulation::run(d);
+  return run_on(m, d);
 }
 
 RunSeries jump_run(const VirtualMachine& m, const Amounts& a, bool on_a) {
@@ -106,7 +111,7 @@ RunSeries jump_run(const VirtualMachine& m, const Amounts& a, bool on_a) {
   std::vector<double> jumps(periods(rest_s + watched_s, m.loops.period_s), a.jog_m);
   std::fill_n(jumps.begin(), static_cast<long>(periods(rest_s, m.loops.period_s)), 0.0);
   references(d, on_a, jumps, std::vector<double>(jumps.size(), 0.0), true);
-  return simulation::run(d);
+  return run_on(m, d);
 }
 
 // Both travel; at one instant one side stops at once in its controller, the other goes on until the reaction.
@@ -124,7 +129,7 @@ RunSeries stop_run(const VirtualMachine& m, const Amounts& a, bool a_stops) {
   }
   RunDescription d = closed(m, false);
   references(d, !a_stops, goes, stops);
-  return simulation::run(d);
+  return run_on(m, d);
 }
 
 // Tied and in motion; one drive gives no force from an instant on, the loops go on until the reaction takes both.
@@ -137,7 +142,7 @@ RunSeries dead_in_motion(const VirtualMachine& m, const Amounts& a, bool a_lives
     place += period * a.travel_m_per_s * std::min(1.0, t / ramp_s);
   }
   d.faults = {dead(fault_s, !a_lives), {.at_s = fault_s + a.reaction_s, .all_off = true}};
-  return simulation::run(d);
+  return run_on(m, d);
 }
 
 }  // namespace
@@ -196,25 +201,16 @@ RunSeries one_sided_run(const VirtualMachine& m, const Amounts& a, OneSided kind
   return {};
 }
 
-RunSeries open_loop_run(const simulation::Gantry& gantry, double period_s, const std::vector<double>& force_a_n,
-                        const std::vector<double>& force_b_n, double start_mean_m, double start_skew_m,
-                        std::uint64_t seed) {
-  base::check(force_a_n.size() == force_b_n.size(), "one force of each side a period");
-  const simulation::GantryModel model = simulation::prepare(gantry, period_s);
-  simulation::GantryState state = simulation::standing(model, start_mean_m, start_skew_m, seed);
-  RunSeries out;
-  out.period_s = period_s;
-  for (size_t k = 0; k < force_a_n.size(); ++k) {
-    const simulation::Read read = simulation::read_feedback(model, state);
-    out.time_s.push_back(static_cast<double>(k) * period_s);
-    out.position_a_m.push_back(read.a_m), out.position_b_m.push_back(read.b_m);
-    out.true_a_m.push_back(end_a_m(state)), out.true_b_m.push_back(end_b_m(state));
-    out.force_a_n.push_back(force_a_n[k]), out.force_b_n.push_back(force_b_n[k]);
-    simulation::advance(model, state, {force_a_n[k], force_b_n[k]});
-  }
-  out.reference_a_m.assign(out.time_s.size(), start_mean_m + start_skew_m / 2);
-  out.reference_b_m.assign(out.time_s.size(), start_mean_m - start_skew_m / 2);
-  return out;
+RunDescription open_loop(const simulation::Gantry& gantry, double period_s, std::vector<double> force_a_n,
+                         std::vector<double> force_b_n, double start_skew_m, std::uint64_t seed) {
+  RunDescription d;
+  d.gantry = gantry;
+  d.loops.common.period_s = period_s, d.loops_open = true;
+  d.reference.mean_m.assign(force_a_n.size(), 0.0), d.reference.skew_m.assign(force_a_n.size(), start_skew_m);
+  d.added_a_n = std::move(force_a_n), d.added_b_n = std::move(force_b_n);
+  d.start_skew_m = start_skew_m, d.counts_from_start = false;
+  d.seed = seed;
+  return d;
 }
 
 RunSeries tied_move(const VirtualMachine& m, const machine::Settings& loops, const TiedMove& move,
@@ -225,7 +221,7 @@ RunSeries tied_move(const VirtualMachine& m, const machine::Settings& loops, con
   RunDescription d = closed(there, true);
   const MoveLimits limits{move.speed_m_per_s, move.acceleration_m_per_s2, move.jerk_m_per_s3};
   d.reference = simulation::track({trajectory::plan_move(0, move.distance_m, limits)}, 0.4, loops.period_s);
-  return simulation::run(d);
+  return run_on(m, d);
 }
 
 }  // namespace evenbeam::rehearsal

@@ -224,6 +224,8 @@ Script read_script(const std::string& text, const std::string& file_name) {
     one.close();
     script.steps.push_back(step);
   }
+  for (machine::TableReader& one : reader.tables("broken"))
+    script.broken.push_back(read_defects(one, fmt::format("broken {}", script.broken.size() + 1)));
   if (script.steps.empty() && troubles.empty())
     reader.missing("step", "at least one [[step]]", "[[step]] with operation = \"enable\"");
   reader.close();

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "rehearsal/axis_state.h"
+#include "rehearsal/defects.h"
 #include "rehearsal/drive_state.h"
 #include "rehearsal/rules.h"
 
@@ -46,6 +47,7 @@ Judged judge(const RuleTable& table, Pair& pair, const Step& step);
 struct Script {
   std::string name;
   std::vector<Step> steps;
+  std::vector<Defects> broken;  // the machine it is played on
 };
 Script read_script(const std::string& text, const std::string& file_name);
 std::vector<Judged> replay(const RuleTable& table, const Script& script);

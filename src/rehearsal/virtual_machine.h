@@ -16,6 +16,7 @@
 #include "dynamics/plant.h"
 #include "machine/machine.h"
 #include "machine/settings.h"
+#include "rehearsal/defects.h"
 #include "simulation/gantry.h"
 
 namespace evenbeam::rehearsal {
@@ -39,6 +40,7 @@ struct VirtualMachine {
   bool fitted = false;
   bool stiffness_assumed = false;
   std::vector<std::string> assumed;  // sentences, each with its number
+  std::vector<Defects> broken;       // what is broken on it besides; empty = healthy
   std::vector<Doubt> doubts;         // the fit's intervals, or the ranges of what was assumed
 };
 

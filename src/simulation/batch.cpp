@@ -42,8 +42,10 @@ Shape shape_of(const Prepared& p) {
 }
 
 bool fits_beside(const GantryModel& m) {
-  const auto plain = [](const dynamics::SideEffects& e) { return e.noise_m == 0 && e.pitch_error_m == 0; };
-  return !m.cogging && !m.brakes && !m.wave && plain(m.a.effects) && plain(m.b.effects);
+  const auto plain = [](const dynamics::SideEffects& e) {
+    return e.noise_m == 0 && e.pitch_error_m == 0 && e.sampled_late_s == 0 && e.sampled_late_growth == 0;
+  };
+  return !m.cogging && !m.brakes && !m.wave && !m.spots && !m.play && plain(m.a.effects) && plain(m.b.effects);
 }
 
 // What a worker takes: up to four machines side by side, or one alone.

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 #include "base/check.h"
 #include "base/input_error.h"
@@ -106,7 +107,7 @@ struct Running {
   servo::StructureState loops;
   const GantryModel* model = nullptr;
   size_t next_body = 0;
-  bool off = false;
+  Switches switches;
   size_t next_fault = 0;
 };
 
@@ -118,7 +119,7 @@ void meet_faults(const std::vector<FaultEvent>& faults, const Bodies& bodies, Ru
   for (; r.next_fault < faults.size() && faults[r.next_fault].at_s < end_s; ++r.next_fault) {
     const FaultEvent& f = faults[r.next_fault];
     if (f.all_off)
-      r.off = true;
+      r.switches.a_off = r.switches.b_off = true;
     else if (f.gantry)
       r.model = &bodies.after_fault[r.next_body++];
     else
@@ -141,22 +142,61 @@ void record(RunSeries& s, double time, const servo::Reference& ref, const Read& 
   s.force_a_n.push_back(force_a), s.force_b_n.push_back(force_b);
 }
 
+// A planned move ends within rounding of rest: far below a count a second.
+bool stands(const servo::Reference& r) {
+  constexpr double rest_m_per_s = 1e-9;
+  return std::abs(r.mean_m_per_s) < rest_m_per_s && std::abs(r.skew_m_per_s) < rest_m_per_s;
+}
+
+// What the loops command, with what is wrong around them, before outputs are added.
+servo::Forces command(const RunDescription& d, const servo::StructureLaw& law, const servo::Reference& ref,
+                      const Read& read, double time_s, Running& r, RunSeries& out) {
+  const LoopBreaks& b = d.breaks;
+  if (switch_by_time(b, r.switches, time_s, d.loops.common.period_s)) r.loops = {};
+  if (d.loops_open) return {};
+  const Errors errors{read.a_m - ref.mean_m - ref.skew_m / 2, read.b_m - ref.mean_m + ref.skew_m / 2};
+  if (trip(b, r.switches, errors, time_s) && std::isnan(out.tripped_s)) out.tripped_s = time_s;
+  if (r.switches.a_off && r.switches.b_off) return {};
+  servo::Forces f = servo::step(law, r.loops, ref, read.a_m, read.b_m);
+  if (stands(ref) && std::abs(errors.a_m) < b.deadband_a_m) f.a_n = 0;
+  if (stands(ref) && std::abs(errors.b_m) < b.deadband_b_m) f.b_n = 0;
+  return f;
+}
+
+// Added outputs, what is off, and the brakes.
+Commands commanded(const RunDescription& d, const servo::Forces& f, const Running& r, size_t k, double time_s) {
+  Commands c;
+  if (!r.switches.a_off) c.a_n = f.a_n + (d.added_a_n.empty() ? 0 : d.added_a_n[k]);
+  if (!r.switches.b_off) c.b_n = f.b_n + (d.added_b_n.empty() ? 0 : d.added_b_n[k]);
+  return with_brakes(d.breaks, r.switches, c, time_s);
+}
+
+// Both sides stand with their brakes shut.
+void shut_brakes(GantryState& s) {
+  for (SideState* side : {&s.a, &s.b}) side->brake = 1, side->brake_wanted = true;
+}
+
+void check_lengths(const RunDescription& d, size_t n) {
+  if ((!d.added_a_n.empty() && d.added_a_n.size() != n) || (!d.added_b_n.empty() && d.added_b_n.size() != n))
+    refuse("added outputs of another length", "one value a period", "Give equal lengths");
+  base::check(d.record_every >= 1, "record every period or less often", {double(d.record_every)});
+}
+
 }  // namespace
 
 RunSeries run(const RunDescription& d, const std::function<bool(double)>& progress) {
   const double period = d.loops.common.period_s;
-  const servo::StructureLaw law = servo::prepare(d.loops);
+  const servo::StructureLaw law = d.loops_open ? servo::StructureLaw{} : servo::prepare(d.loops);
   const ReferenceTrack t = complete(d.reference, period);
   const size_t n = t.mean_m.size();
   std::vector<FaultEvent> faults = d.faults;
   std::stable_sort(faults.begin(), faults.end(), [](const auto& p, const auto& q) { return p.at_s < q.at_s; });
-  if ((!d.added_a_n.empty() && d.added_a_n.size() != n) || (!d.added_b_n.empty() && d.added_b_n.size() != n))
-    refuse("added outputs of another length", "one value a period", "Give equal lengths");
-  base::check(d.record_every >= 1, "record every period or less often", {double(d.record_every)});
+  check_lengths(d, n);
   const Bodies bodies = bodies_of(d, faults, period, n);
   Running r;
   r.model = bodies.grid.models.empty() ? &bodies.first : bodies.grid.models.data();
   r.gantry = standing(*r.model, d.start_mean_m, d.start_skew_m, d.seed);
+  if (d.breaks.brakes_open_s) shut_brakes(r.gantry);
   Zero zero;
   if (n) zero.mean_m = t.mean_m[0] - (d.counts_from_start ? 0 : d.start_mean_m);
   if (d.counts_from_start) zero.a_m = r.gantry.a.last_read_m, zero.b_m = r.gantry.b.last_read_m;
@@ -172,19 +212,18 @@ RunSeries run(const RunDescription& d, const std::function<bool(double)>& progre
     meet_faults(faults, bodies, r, (k + 1) * period);
     Read read = read_feedback(*r.model, r.gantry);
     read.a_m -= zero.a_m, read.b_m -= zero.b_m;
+    if (d.breaks.feedback_crossed) std::swap(read.a_m, read.b_m);
     const servo::Reference ref{t.mean_m[k] - zero.mean_m, t.mean_m_per_s[k], t.mean_m_per_s2[k], t.skew_m[k],
                                t.skew_m_per_s[k],         t.skew_m_per_s2[k]};
-    servo::Forces f{};
-    if (!r.off) f = servo::step(law, r.loops, ref, read.a_m, read.b_m);
-    const double added_a = d.added_a_n.empty() || r.off ? 0 : d.added_a_n[k];
-    const double added_b = d.added_b_n.empty() || r.off ? 0 : d.added_b_n[k];
-    const Commands commands{f.a_n + added_a, f.b_n + added_b, r.off, r.off};
+    const servo::Forces f = command(d, law, ref, read, k * period, r, out);
+    Commands commands = commanded(d, f, r, k, k * period);
     const double true_a = end_a_m(r.gantry), true_b = end_b_m(r.gantry);
     out.clipped += f.clip_a != 0 || f.clip_b != 0;
     out.peak_skew_error_m = std::max(out.peak_skew_error_m, std::abs(read.a_m - read.b_m - ref.skew_m));
     out.peak_true_skew_error_m =
         std::max(out.peak_true_skew_error_m, std::abs(true_a - true_b - skew_zero - ref.skew_m));
     if (k % d.record_every == 0) record(out, k * period, ref, read, true_a, true_b, commands.a_n, commands.b_n);
+    if (d.breaks.outputs_crossed) std::swap(commands.a_n, commands.b_n);
     if (d.carriage.empty())
       advance(*r.model, r.gantry, commands);
     else

@@ -3,12 +3,14 @@
 // Each period k: read both positions, law, record, then the plant moves on to t_{k+1} with the command acting from
 // t_k + Plant::delay_s. Assumes loops closed on a standing bridge at the start.
 #include <functional>
+#include <limits>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "servo/structures.h"
 #include "simulation/gantry.h"
+#include "simulation/loop_breaks.h"
 #include "simulation/moving_carriage.h"
 #include "simulation/reference_track.h"
 #include "trajectory/jerk_limited.h"
@@ -46,7 +48,9 @@ struct RunDescription {
   double start_skew_m = 0;                   // true skew at the start; reference skew counts from the track
   double start_mean_m = 0;                   // the track's mean starts here (its own start is subtracted)
   bool counts_from_start = true;  // feedback reads 0 where it was switched on: start place and skew are the zero
+  bool loops_open = false;        // the added outputs alone; period_s of the settings still counts
   std::vector<FaultEvent> faults;
+  LoopBreaks breaks;                     // what is wrong between loops, drives and feedback
   std::vector<CarriageMotion> carriage;  // travels: one a period; empty = it stands at the plant's carriage_y_m
   std::uint64_t seed = 1;
   int record_every = 1;  // periods
@@ -62,6 +66,7 @@ struct RunSeries {
   double peak_true_skew_error_m = 0;               // the same of the bridge ends, start attitude taken out
   double end_a_m = 0, end_b_m = 0;                 // true places after the last period
   long clipped = 0;                                // periods with a side clipped
+  double tripped_s = std::numeric_limits<double>::quiet_NaN();  // first trip of LoopBreaks; NaN = none
   bool cancelled = false;
 };
 

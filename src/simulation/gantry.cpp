@@ -1,5 +1,7 @@
 #include "simulation/gantry.h"
 
+#include <fmt/format.h>
+
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
 #include <algorithm>
@@ -79,7 +81,8 @@ SideModel side_model(const dynamics::PlantSide& side, const dynamics::SideEffect
   if (side.coulomb_n > 0) out.fade_s_per_m = out.bristle.damping_n_s_per_m / (4 * side.coulomb_n);
   if (effects.stribeck_n > 0) out.inverse_stribeck_speed_s_per_m = 1 / effects.stribeck_speed_m_per_s;
   if (!(side.coulomb_n > 0)) out.bristle.coulomb_n = 1, out.bristle.stribeck_n = 0;  // g = 1, bristle stiffness 0
-  out.brake_stiffness_n_per_m = effects.brake_n / effects.presliding_m;
+  out.brake_stiffness_n_per_m = std::max(effects.brake_n, effects.brake_drag_n) / effects.presliding_m;
+  out.drive_stiffness_n_per_m = side.drive_stiffness_n_per_m;
   out.bias_n = -effects.cable_n;
   return out;
 }
@@ -93,7 +96,8 @@ double longest_step_s(const GantryModel& m, const Places& p) {
     const double end = compliance(side, side), motor = compliance(s.motor, s.motor);
     const double stop = m.stops ? s.effects.stop_stiffness_n_per_m : 0;
     rate = std::max({rate, std::sqrt((s.bristle.stiffness_n_per_m + stop + s.effects.cable_n_per_m) * end),
-                     m.brakes ? std::sqrt(s.brake_stiffness_n_per_m * motor) : 0.0});
+                     m.brakes ? std::sqrt(s.brake_stiffness_n_per_m * motor) : 0.0,
+                     s.effects.drive_play_m > 0 ? std::sqrt(s.drive_stiffness_n_per_m * motor) : 0.0});
     loss = std::max(loss, (s.bristle.damping_n_s_per_m + (m.stops ? s.effects.stop_damping_n_s_per_m : 0)) * end);
   }
   // A tenth of a radian and of a time constant a step: errors of second order below 1e-3 of these forces' effect.
@@ -130,6 +134,12 @@ GantryModel prepare(const Gantry& gantry, double period_s) {
   for (const auto& text : dynamics::plant_troubles(gantry.plant)) refuse(text);
   for (const auto& text : dynamics::effects_troubles(gantry.effects)) refuse(text);
   if (!(period_s > 0) || !std::isfinite(period_s)) refuse("period_s must be > 0");
+  const auto needs = [&](const dynamics::PlantSide& side, const dynamics::SideEffects& of, const char* name) {
+    if (of.spot_n > 0 && !(side.coulomb_n > 0)) refuse(fmt::format("{}: a friction spot needs coulomb_n > 0", name));
+    if (of.drive_play_m > 0 && !(side.drive_stiffness_n_per_m > 0))
+      refuse(fmt::format("{}: play in the drive needs an elastic drive", name));
+  };
+  needs(gantry.plant.a, gantry.effects.a, "a"), needs(gantry.plant.b, gantry.effects.b, "b");
   if (!(gantry.longest_step_s > 0)) refuse("longest_step_s must be > 0");
   if (period_s > 0 && gantry.plant.delay_s >= most_delay * period_s) refuse("delay_s must be below 16 servo periods");
   if (!troubles.empty()) throw base::InputError(std::move(troubles));
@@ -148,7 +158,9 @@ GantryModel prepare(const Gantry& gantry, double period_s) {
   m.stribeck = e.a.stribeck_n > 0 || e.b.stribeck_n > 0;
   m.stops = e.a.stop_stiffness_n_per_m > 0 || e.b.stop_stiffness_n_per_m > 0;
   m.cogging = e.a.cogging_n != 0 || e.b.cogging_n != 0;
-  m.brakes = e.a.brake_n > 0 || e.b.brake_n > 0;
+  m.brakes = m.a.brake_stiffness_n_per_m > 0 || m.b.brake_stiffness_n_per_m > 0;
+  m.spots = e.a.spot_n > 0 || e.b.spot_n > 0;
+  m.play = e.a.drive_play_m > 0 || e.b.drive_play_m > 0;
   m.wave = e.stress_free_slope != 0 || e.stress_free_wave_m != 0 || e.yaw_play_m > 0;
   m.yaw_force_per_skew_n_per_m = gantry.plant.yaw_stiffness_n_m_per_rad / (span * span);
   const double opposed = m.yaw_force_per_skew_n_per_m * gantry.plant.stress_free_skew_m;
@@ -194,8 +206,11 @@ double energy_j(const GantryModel& m, const GantryState& s) {
   const auto side = [&](const SideModel& model, const SideState& state, double x, double motor) {
     const auto& e = model.effects;
     double sum = 0.5 * model.bristle.stiffness_n_per_m * state.bristle_m * state.bristle_m;
-    if (state.brake > 0) sum += 0.5 * model.brake_stiffness_n_per_m * state.brake_bristle_m * state.brake_bristle_m;
+    if (state.brake > 0 || e.brake_drag_n > 0)
+      sum += 0.5 * model.brake_stiffness_n_per_m * state.brake_bristle_m * state.brake_bristle_m;
     const double in_stop = x > e.stop_high_m ? x - e.stop_high_m : x < e.stop_low_m ? e.stop_low_m - x : 0;
+    const double stretch = motor - x, beyond = std::max(0.0, std::abs(stretch) - e.drive_play_m / 2);
+    if (e.drive_play_m > 0) sum += 0.5 * model.drive_stiffness_n_per_m * (beyond * beyond - stretch * stretch);
     sum += 0.5 * e.stop_stiffness_n_per_m * in_stop * in_stop + e.cable_n * x + 0.5 * e.cable_n_per_m * x * x;
     if (e.cogging_n != 0)
       sum += e.cogging_n * e.cogging_pitch_m / (2 * std::numbers::pi) *

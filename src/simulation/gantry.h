@@ -42,9 +42,10 @@ struct SideModel {
   double inverse_coulomb_per_n = 0, inverse_stribeck_speed_s_per_m = 0, fade_s_per_m = 0;  // sigma1/4Fc
   double brake_stiffness_n_per_m = 0;
   double force_scale = 1;
-  int motor = 0;      // place of the motor's position in the state: the end's own where rigid
-  int feedback = 0;   // place read by the loop
-  double bias_n = 0;  // constant force at the end: stress-free skew, cable
+  int motor = 0;                       // place of the motor's position in the state: the end's own where rigid
+  int feedback = 0;                    // place read by the loop
+  double bias_n = 0;                   // constant force at the end: stress-free skew, cable
+  double drive_stiffness_n_per_m = 0;  // 0 = rigid
   dynamics::SideEffects effects;
 };
 
@@ -53,7 +54,7 @@ struct GantryModel {
   int coordinates = 0;  // states = 2 x coordinates
   double period_s = 0;
   int whole_delay = 0;  // periods
-  bool lag = false, stribeck = false, stops = false, cogging = false, brakes = false;
+  bool lag = false, stribeck = false, stops = false, cogging = false, brakes = false, spots = false, play = false;
   bool wave = false;      // stress-free skew along x, or play in yaw
   Segment before, after;  // `before` may have no steps
   SideModel a, b;

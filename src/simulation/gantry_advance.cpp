@@ -52,7 +52,8 @@ void run_segments(const GantryModel& m, GantryState& s) {
 double read_side(const GantryModel& m, const SideModel& side, SideState& s, const GantryState& all, double noise) {
   if (s.broken.frozen_feedback) return s.last_read_m;
   const dynamics::SideEffects& e = side.effects;
-  const double position = all.x[side.feedback] + e.sampled_late_s * all.x[m.coordinates + side.feedback];
+  const double late = e.sampled_late_s + e.sampled_late_growth * all.time_s;
+  const double position = all.x[side.feedback] + late * all.x[m.coordinates + side.feedback];
   double read = position * (1 + e.scale_error) * s.broken.feedback_factor + s.broken.feedback_added_m;
   if (e.pitch_error_m != 0)
     read +=

@@ -63,6 +63,10 @@ struct Stagger {
     inverse_g =
         1 / (side.bristle.coulomb_n + side.bristle.stribeck_n * pack::exponential_of_negative(-ratio * ratio));
   }
+  if (m.spots && side.effects.spot_n > 0) {
+    const double ratio = (x + 0.5 * h * v - side.effects.spot_at_m) / side.effects.spot_width_m;
+    inverse_g /= 1 + inverse_g * side.effects.spot_n * pack::exponential_of_negative(-ratio * ratio);
+  }
   s.friction_n = s.broken.friction_factor *
                  bristle_force<double>(s.bristle_m, s.damped_before_n, v, side.bristle.stiffness_n_per_m,
                                        side.bristle.damping_n_s_per_m, inverse_g, side.fade_s_per_m, stagger.length_s,
@@ -83,15 +87,26 @@ inline double motor_force(const GantryModel& m, const SideModel& side, SideState
   if (m.cogging && side.effects.cogging_n != 0)
     sum += side.effects.cogging_n * std::sin(2 * std::numbers::pi * (x + 0.5 * h * v) / side.effects.cogging_pitch_m +
                                              side.effects.cogging_phase_rad);
-  if (m.brakes && side.effects.brake_n > 0) {
+  if (m.brakes) {
     double unused = 0;  // brakes have no micro-damping
-    if (s.brake > 0)
-      sum -= bristle_force<double>(s.brake_bristle_m, unused, v, side.brake_stiffness_n_per_m, 0.0,
-                                   1 / side.effects.brake_n, 0.0, stagger.length_s, stagger.per_length, 0.0);
-    else
-      s.brake_bristle_m = 0;
+    const double drag = side.effects.brake_drag_n, holds = s.brake > 0 ? std::max(side.effects.brake_n, drag) : drag;
+    if (s.brake <= 0) {  // opened: what it held beyond its drag is let go
+      const double most = drag > 0 ? drag / side.brake_stiffness_n_per_m : 0;
+      s.brake_bristle_m = std::clamp(s.brake_bristle_m, -most, most);
+    }
+    if (holds > 0)
+      sum -= bristle_force<double>(s.brake_bristle_m, unused, v, side.brake_stiffness_n_per_m, 0.0, 1 / holds, 0.0,
+                                   stagger.length_s, stagger.per_length, 0.0);
   }
   return sum;
+}
+
+// What play in the drive takes away from the spring of the exact part, as a force on the motor (opposed on the end).
+inline double play_force(const SideModel& side, const GantryState& s, int end, int count, double h) {
+  const double half = 0.5 * side.effects.drive_play_m;
+  if (!(half > 0)) return 0;
+  const double stretch = s.x[side.motor] - s.x[end] + 0.5 * h * (s.x[count + side.motor] - s.x[count + end]);
+  return side.drive_stiffness_n_per_m * std::clamp(stretch, -half, half);
 }
 
 // Forces of one substep, in the order of the segment's input columns; moves bristles and lag on.
@@ -120,6 +135,11 @@ template <int N>
   if (m.cogging || m.brakes) {
     inputs[0] += motor_force(m, m.a, s.a, s.x[m.a.motor], s.x[D + m.a.motor], h, stagger);
     inputs[1] += motor_force(m, m.b, s.b, s.x[m.b.motor], s.x[D + m.b.motor], h, stagger);
+  }
+  if (m.play) {
+    const double a = play_force(m.a, s, 0, D, h), b = play_force(m.b, s, 1, D, h);
+    inputs[0] += a, inputs[2] -= a;
+    inputs[1] += b, inputs[3] -= b;
   }
 }
 

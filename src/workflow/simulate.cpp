@@ -17,13 +17,14 @@ using base::Json;
 using rehearsal::SimulatedCapture;
 using rehearsal::Take;
 
-rehearsal::CaptureInput capture_input(const VirtualJob& job, std::uint64_t seed) {
+rehearsal::CaptureInput capture_input(const VirtualJob& job, const SimulateRequest& request) {
   rehearsal::CaptureInput in{.machine = job.gantry,
                              .amounts = job.input.table.amounts,
                              .proposed = job.input.settings,
                              .payload_max_kg = job.machine.payload_max_kg,
                              .allowable_skew_m = job.input.allowable_skew_m,
-                             .seed = seed};
+                             .seed = request.seed,
+                             .defects = request.defects};
   if (!job.machine.moves.empty()) {
     const machine::PlannedMove& own = job.machine.moves.front();
     in.move = {own.distance_m, own.speed_m_per_s, own.acceleration_m_per_s2, own.jerk_m_per_s3};
@@ -33,11 +34,15 @@ rehearsal::CaptureInput capture_input(const VirtualJob& job, std::uint64_t seed)
 
 SimulatedFile told(const SimulatedCapture& c, const dynamics::Plant& p) {
   SimulatedFile out{.file = c.file, .what = c.what, .seconds = c.series.time_s.back()};
+  if (!c.has_a || !c.has_b) return out;
+  double most = 0;
   for (std::size_t k = 0; k < c.series.true_a_m.size(); ++k)
-    out.peak_skew_m =
-        std::max(out.peak_skew_m, std::abs(c.series.true_a_m[k] - c.series.true_b_m[k] - p.stress_free_skew_m));
+    most = std::max(most, std::abs(c.series.true_a_m[k] - c.series.true_b_m[k] - p.stress_free_skew_m));
+  out.peak_skew_m = most;
   return out;
 }
+
+Json or_null(const std::optional<double>& value) { return value ? Json(*value) : Json(); }
 
 Json side_json(const dynamics::PlantSide& s) {
   return {{"motor_mass_kg", s.motor_mass_kg},
@@ -73,9 +78,20 @@ Json plant_json(const dynamics::Plant& p) {
           {"b", side_json(p.b)}};
 }
 
+Json broken_json(const std::vector<rehearsal::Defects>& all) {
+  Json out = Json::array();
+  for (const rehearsal::Defects& d : all) {
+    Json changes = Json::array();
+    for (const rehearsal::Change& c : d.changes)
+      changes.push_back({{"where", c.where}, {"what", c.key}, {"value", c.value}, {"unit", rehearsal::unit_of(c)}});
+    out.push_back(
+        {{"name", d.name}, {"runs", d.runs}, {"from_s", d.from_s ? Json(*d.from_s) : Json()}, {"changes", changes}});
+  }
+  return out;
+}
+
 // Under the keys that the stations use for the same things.
-Json expected_json(const rehearsal::CaptureInput& in) {
-  const dynamics::Plant& p = in.machine.gantry.plant;
+Json expected_json(const rehearsal::CaptureInput& in, const dynamics::Plant& p) {
   Json modes = Json::array();
   for (const dynamics::Mode& mode : dynamics::modes(p)) modes.push_back(mode.hz);
   const rehearsal::TrueMarks marks = rehearsal::marks_of(in);
@@ -94,6 +110,8 @@ Json expected_json(const rehearsal::CaptureInput& in) {
 
 std::string truth_text(const VirtualJob& job, const rehearsal::CaptureInput& in,
                        const std::vector<SimulatedCapture>& captures) {
+  // As it is in every run from its start; what is broken only later or in some runs stands under `broken` alone.
+  const dynamics::Plant plant = rehearsal::broken(in.machine.gantry, in.defects, {}).gantry.plant;
   Json files = Json::array();
   for (const SimulatedCapture& c : captures)
     files.push_back({{"file", c.file},
@@ -102,7 +120,7 @@ std::string truth_text(const VirtualJob& job, const rehearsal::CaptureInput& in,
                      {"payload_kg", c.payload_kg},
                      {"zero_a_m", c.zero_a_m},
                      {"zero_b_m", c.zero_b_m},
-                     {"peak_skew_from_stress_free_m", told(c, in.machine.gantry.plant).peak_skew_m}});
+                     {"peak_skew_from_stress_free_m", or_null(told(c, plant).peak_skew_m)}});
   Json assumed = Json::array();
   for (const std::string& one : job.gantry.assumed) assumed.push_back(one);
   const rehearsal::TrueMarks marks = rehearsal::marks_of(in);
@@ -111,10 +129,11 @@ std::string truth_text(const VirtualJob& job, const rehearsal::CaptureInput& in,
                    {"seed", in.seed},
                    {"virtual_machine", job.gantry.fitted ? "fit" : "papers"},
                    {"assumed", assumed},
-                   {"expected", expected_json(in)},
+                   {"broken", broken_json(in.defects)},
+                   {"expected", expected_json(in, plant)},
                    {"mark_a_m", marks.a_m},
                    {"mark_b_m", marks.b_m},
-                   {"plant", plant_json(in.machine.gantry.plant)},
+                   {"plant", plant_json(plant)},
                    {"files", files}};
   return base::to_text(truth) + "\n";
 }
@@ -147,7 +166,7 @@ Simulated simulate(base::Disk& disk, const SimulateRequest& request, const Progr
          .expected = "a new folder: recordings are never written over",
          .next = "Name another with --into, take another --seed, or remove it. Nothing was changed."});
   const VirtualJob job = virtual_job(disk, request.places, progress);
-  const rehearsal::CaptureInput in = capture_input(job, request.seed);
+  const rehearsal::CaptureInput in = capture_input(job, request);
   std::vector<SimulatedCapture> captures;
   for (int i = 0; i < rehearsal::takes; ++i) {
     const auto take = static_cast<Take>(i);
@@ -163,12 +182,13 @@ Simulated simulate(base::Disk& disk, const SimulateRequest& request, const Progr
                 .truth = base::join_path(folder, "truth.json"),
                 .fitted = job.gantry.fitted,
                 .assumed = job.gantry.assumed};
+  const dynamics::Plant plant = rehearsal::broken(in.machine.gantry, in.defects, {}).gantry.plant;
   const std::string recordings = base::join_path(folder, "recordings");
   disk.make_folder(recordings);
   for (const SimulatedCapture& c : captures) {
     progress("writing " + c.file);
     disk.write(base::join_path(recordings, c.file), rehearsal::capture_text(c, job.gantry, request.form));
-    out.files.push_back(told(c, in.machine.gantry.plant));
+    out.files.push_back(told(c, plant));
   }
   disk.write(base::join_path(folder, "recordings.toml"), plans_text(job, in, captures));
   disk.write(out.truth, truth_text(job, in, captures));

@@ -3,6 +3,8 @@
 // recordings/, recordings.toml, and beside them truth.json, which nothing reads but people and checks (format
 // evenbeam.truth/1, docs/formats.md). Same job, seed and takes: same bytes. Never writes into a folder that exists.
 #include <cstdint>
+#include <optional>
+#include <string>
 #include <vector>
 
 #include "rehearsal/capture_file.h"
@@ -16,11 +18,13 @@ struct SimulateRequest {
   std::vector<rehearsal::Take> takes;  // empty: all of them
   std::uint64_t seed = 1;
   rehearsal::FileForm form = rehearsal::FileForm::comma;
+  std::vector<rehearsal::Defects> defects;  // what is broken on the virtual machine; truth.json names it
 };
 
 struct SimulatedFile {
   std::string file, what;
-  double seconds = 0, peak_skew_m = 0;  // true skew away from stress-free
+  double seconds = 0;
+  std::optional<double> peak_skew_m;  // true skew away from stress-free; empty where there is no bridge
 };
 
 struct Simulated {

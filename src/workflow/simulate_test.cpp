@@ -4,6 +4,7 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "base/input_error.h"
@@ -68,7 +69,7 @@ double value_of(const Evaluation& e, const char* station, const std::string& key
 TEST_CASE("simulate, import, fit, forecast: the truth comes back") {
   base::MemoryDisk disk = disk_with_job();
   const Simulated done = make(disk);
-  CHECK(done.files.size() == 15);
+  CHECK(done.files.size() == 17);
   const Evaluation e = evaluate(load_job(disk, places_of(done.folder), quiet), stations(), quiet);
   CHECK(find_station(e, "recordings")->verdict == base::Verdict::pass);  // every kind agrees with the signals
   const auto truth = base::parse_json(disk.read(done.truth), done.truth);
@@ -98,6 +99,28 @@ TEST_CASE("simulate, import, fit, forecast: the truth comes back") {
     CHECK(std::abs(forecast - measured) < std::max(0.15 * measured, 3e-6));
   }
   CHECK(compared >= 3);
+  // Each drive alone: 8e-4 kg m2 on a lead of 20 mm, half of the side's friction.
+  CHECK(value_of(e, "nudge", "alone_mass_b_kg") ==
+        doctest::Approx(8e-4 * std::pow(2 * 3.14159265 / 0.02, 2)).epsilon(0.05));
+  CHECK(value_of(e, "nudge", "alone_coulomb_a_n") ==
+        doctest::Approx(truth["plant"]["a"]["coulomb_n"].get<double>() / 2).epsilon(0.1));
+}
+
+TEST_CASE("what is broken is in the captures and named in the truth") {
+  base::MemoryDisk disk = disk_with_job();
+  const rehearsal::Defects dry{
+      .name = "guide of B runs dry", .runs = {}, .from_s = {}, .changes = {{"side_b", "friction_factor", 2}}};
+  const Simulated done = simulate(
+      disk, {.places = places_of("press"), .takes = {rehearsal::Take::jog, rehearsal::Take::move}, .defects = {dry}},
+      quiet);
+  const auto truth = base::parse_json(disk.read(done.truth), done.truth);
+  CHECK(truth["broken"][0]["name"] == dry.name);
+  CHECK(truth["broken"][0]["changes"][0]["what"] == "friction_factor");
+  const double on_a = truth["plant"]["a"]["coulomb_n"].get<double>();
+  CHECK(truth["plant"]["b"]["coulomb_n"].get<double>() == doctest::Approx(2 * on_a));
+  const Evaluation e = evaluate(load_job(disk, places_of(done.folder), quiet), stations(), quiet);
+  CHECK(value_of(e, "fit", "coulomb_b_n") == doctest::Approx(2 * on_a).epsilon(0.1));
+  CHECK(value_of(e, "fit", "coulomb_a_n") == doctest::Approx(on_a).epsilon(0.1));
 }
 
 TEST_CASE("same seed, same bytes; another seed, other bytes; nothing is written over") {
