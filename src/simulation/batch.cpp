@@ -43,7 +43,7 @@ Shape shape_of(const Prepared& p) {
 
 bool fits_beside(const GantryModel& m) {
   const auto plain = [](const dynamics::SideEffects& e) {
-    return e.noise_m == 0 && e.pitch_error_m == 0 && e.sampled_late_s == 0 && e.sampled_late_growth == 0;
+    return e.noise_m == 0 && e.pitch_error_m == 0 && e.sampled_late_growth == 0;
   };
   return !m.cogging && !m.brakes && !m.wave && !m.spots && !m.play && plain(m.a.effects) && plain(m.b.effects);
 }

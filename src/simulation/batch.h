@@ -2,7 +2,7 @@
 // Many machines under one reference, for sweeps: four side by side in vector registers, packs spread over threads.
 // Each lane gives the bits that the machine gives alone (simulation::run with the neutral law), tested.
 // Side by side go machines of one shape (same coordinates, feedback, substeps, delay in whole periods, filters)
-// without ripple, brakes, play, friction spots, noise, late sampling or stress-free skew along x; the others run
+// without ripple, brakes, play, friction spots, noise, parting clocks or stress-free skew along x; the others run
 // alone. Same results for any count of
 // threads.
 #include <functional>
