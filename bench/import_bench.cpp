@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include "best_time.h"
 #include "recording/import.h"
 #include "recording/table.h"
 
@@ -59,13 +60,7 @@ double sum_by_from_chars(const std::string& text) {
 // Processor time, so that neighbours on a shared machine count little.
 template <class Work>
 double best_mb_per_s(std::size_t bytes, Work work) {
-  double best_s = 1e9;
-  for (int run = 0; run < 5; ++run) {
-    const std::clock_t start = std::clock();
-    work();
-    best_s = std::min(best_s, static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC);
-  }
-  return 1e-6 * static_cast<double>(bytes) / best_s;
+  return 1e-6 * static_cast<double>(bytes) / evenbeam::bench::best_s(5, work);
 }
 
 std::size_t different_bits(const std::vector<std::vector<double>>& a, const std::vector<std::vector<double>>& b) {

@@ -6,15 +6,16 @@
 
 #include <algorithm>
 #include <cmath>
-#include <ctime>
 #include <numbers>
 #include <vector>
 
+#include "best_time.h"
 #include "math/random.h"
 #include "signal/fft.h"
 #include "signal/frequency_response.h"
 
 using namespace evenbeam;
+using bench::best_ms;
 
 namespace {
 
@@ -45,18 +46,6 @@ Capture make_capture(int side, std::size_t periods, math::Random& random) {
     }
   }
   return capture;
-}
-
-// Processor time, so that neighbours on a shared machine count little.
-template <class Work>
-double best_ms(int times, Work work) {
-  double best = 1e300;
-  for (int i = 0; i < times; ++i) {
-    const std::clock_t start = std::clock();
-    work();
-    best = std::min(best, 1e3 * static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC);
-  }
-  return best;
 }
 
 double bare_transforms_ms(const std::vector<Capture>& captures, int times) {

@@ -8,12 +8,12 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
-#include <ctime>
 #include <filesystem>
 #include <fstream>
 #include <string>
 
 #include "bench_hand_kernel.h"
+#include "best_time.h"
 #include "simulation/batch.h"
 
 using namespace evenbeam;
@@ -58,22 +58,13 @@ simulation::ReferenceTrack reference() {
   return t;
 }
 
-template <class Work>
-double best_s(Work work) {
-  double best = 1e9;
-  for (int run = 0; run < 7; ++run) {
-    const std::clock_t start = std::clock();
-    work();
-    best = std::min(best, static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC);
-  }
-  return best;
-}
+constexpr int times = 7;
 
 // Wall time, for threads.
 template <class Work>
 double best_wall_s(Work work) {
   double best = 1e9;
-  for (int run = 0; run < 7; ++run) {
+  for (int run = 0; run < times; ++run) {
     const auto start = std::chrono::steady_clock::now();
     work();
     best = std::min(best, std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
@@ -121,16 +112,16 @@ int main() {
   const auto track = reference();
   const double length_s = period_s * double(track.mean_m.size());
   double place = 0, hand_place = 0;
-  const double program = length_s / best_s([&] { place = program_run(model, law, track); });
-  const double hand = length_s / best_s([&] { hand_place = bench::hand_run(model, law, track); });
+  const double program = length_s / bench::best_s(times, [&] { place = program_run(model, law, track); });
+  const double hand = length_s / bench::best_s(times, [&] { hand_place = bench::hand_run(model, law, track); });
   std::vector<simulation::BatchMachine> machines;
   for (int i = 0; i < 32; ++i) machines.push_back({full_gantry(-0.5 + i / 32.0), loops(), 0, 1});
   const double batch_s = 32 * length_s;
   std::vector<simulation::BatchResult> results;
-  const double one = batch_s / best_s([&] { results = simulation::run_batch(machines, track, 1); });
+  const double one = batch_s / bench::best_s(times, [&] { results = simulation::run_batch(machines, track, 1); });
   const double one_wall = batch_s / best_wall_s([&] { simulation::run_batch(machines, track, 1); });
   const double two =
-      batch_s / best_s([&] { simulation::run_batch(machines, track, 2); });  // of both threads together
+      batch_s / bench::best_s(times, [&] { simulation::run_batch(machines, track, 2); });  // of both threads together
   const double two_wall = batch_s / best_wall_s([&] { simulation::run_batch(machines, track, 2); });
   const double numpy_step = numpy_s_per_step(model);
   fmt::print("closed loop of the full gantry at 10 kHz, {} substeps a period, machine seconds a second\n",

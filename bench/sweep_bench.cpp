@@ -7,13 +7,13 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
-#include <ctime>
 #include <filesystem>
 #include <numbers>
 #include <string>
 #include <vector>
 
 #include "base/process.h"
+#include "best_time.h"
 #include "math/random.h"
 #include "simulation/linear_loop.h"
 #include "sweep_hand_kernel.h"
@@ -23,22 +23,12 @@
 #include "tuning/textbook.h"
 
 using namespace evenbeam;
+using bench::best_ms;
 
 namespace {
 
 constexpr size_t kPlants = 2000, kLines = 400;
 constexpr double kPeriod_s = 1e-4, kInDoubt = 2;
-
-template <class Work>
-double best_ms(int times, Work work) {
-  double best = 1e300;
-  for (int i = 0; i < times; ++i) {
-    const std::clock_t start = std::clock();
-    work();
-    best = std::min(best, 1e3 * static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC);
-  }
-  return best;
-}
 
 std::vector<dynamics::Plant> plants() {
   math::Random random(1);
