@@ -50,7 +50,7 @@ struct CommandLine {
   RehearseOptions rehearse;
   SimulateOptions simulate;
   std::string demo_folder = "evenbeam-demo";
-  bool demo_json = false;
+  bool demo_json = false, first_day = false;
   int code = 0;
 
   explicit CommandLine(Console& where) : console(where) {
@@ -125,8 +125,13 @@ struct CommandLine {
   }
 
   void declare_demo() {
-    CLI::App& command = declare("demo", "Write an invented job to a folder and commission it", "evenbeam demo",
-                                [this] { return run_demo(demo_folder, demo_json, console); });
+    CLI::App& command =
+        declare("demo", "Write an invented job to a folder and commission it", "evenbeam demo", [this] {
+          return first_day ? run_first_day(demo_folder, demo_json, console)
+                           : run_demo(demo_folder, demo_json, console);
+        });
+    command.add_flag("--first-day", first_day,
+                     "Play its first day instead, from bare rails to handover: three things are wrong on purpose");
     command.add_option("DIR", demo_folder, "The folder to write")->capture_default_str();
     command.add_flag("--json", demo_json, "Print JSON for programs instead of words for people");
   }

@@ -63,6 +63,7 @@ int run_ready(const JobOptions& options, bool sheet, Console& console);
 int run_commission(const CommissionOptions& options, Console& console);
 int run_report(const JobOptions& options, Console& console);
 int run_demo(const std::string& folder, bool json, Console& console);
+int run_first_day(const std::string& folder, bool json, Console& console);
 int run_export(const ExportOptions& options, Console& console);
 int run_serve(const JobOptions& options, int port, Console& console);
 int run_history(const HistoryOptions& options, Console& console);

@@ -93,6 +93,13 @@ Identified identify(const std::vector<Recording>& recordings, const machine::Mac
   Identified out;
   const MotionWindows windows = motion_windows(recordings, machine);
   out.motion = fit_motion(windows, recordings, machine);
+  // Where a side answers against its output, the best fit is a machine that cannot be; it is no machine to tune for.
+  if (out.motion.done)
+    if (const auto troubles = dynamics::plant_troubles(rigid_plant(out.motion, machine)); !troubles.empty()) {
+      out.motion.done = false;
+      out.motion.reason = "the recordings fit no possible machine (" + troubles.front() +
+                          "): look at the signs and the sides that station nudge names";
+    }
   const std::vector<const Recording*> set = response_set(recordings);
   if (set.size() >= 2) {
     out.response = measure(set);

@@ -70,6 +70,11 @@ base::Finding finding_of(const Judged& j, bool due, const machine::Machine& m) {
   return f;
 }
 
+// What falls when it is switched on comes before power; the rest of what is not a line before the first push.
+Gate gate_of(const base::Finding& f) {
+  return f.id.starts_with("brake_margin") || f.id == "no_brake" ? Gate::first_power : Gate::first_push;
+}
+
 }  // namespace
 
 std::string to_text(State state) {
@@ -132,12 +137,14 @@ std::vector<base::Row> sheet_rows(const std::vector<Judged>& lines, Part part, c
   return rows;
 }
 
-std::vector<base::Row> gate_rows(const std::vector<Judged>& lines) {
+std::vector<base::Row> gate_rows(const std::vector<Judged>& lines, const std::vector<base::Finding>& others) {
   std::vector<base::Row> rows;
   std::vector<std::string> holding;  // a gate waits for those before it as well
   for (const Gate gate : {Gate::first_power, Gate::first_push, Gate::first_move}) {
     for (const Judged& j : lines)
       if (j.line.gate == gate && j.state != State::good) holding.push_back(j.line.id);
+    for (const base::Finding& f : others)
+      if (gate == gate_of(f) && f.verdict == Verdict::stop) holding.push_back(f.id);
     rows.push_back({{"gate", to_text(gate)},
                     {"state", holding.empty() ? "open" : "shut"},
                     {"held_by", fmt::format("{}", fmt::join(holding, ", "))}});

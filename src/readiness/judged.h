@@ -31,7 +31,7 @@ std::vector<base::Finding> line_findings(const std::vector<Judged>& lines, Reach
                                          const machine::Machine& machine);
 // Rows for report and page, one list a part: check, how, good, measured, opens, state.
 std::vector<base::Row> sheet_rows(const std::vector<Judged>& lines, Part part, const machine::Machine& machine);
-// Which gates are open, and which lines hold the others.
-std::vector<base::Row> gate_rows(const std::vector<Judged>& lines);
+// Which gates are open, and which lines and stops of `others` (parameters, brakes against gravity) hold the rest.
+std::vector<base::Row> gate_rows(const std::vector<Judged>& lines, const std::vector<base::Finding>& others);
 
 }  // namespace evenbeam::readiness

@@ -46,8 +46,9 @@ base::Value builds_value(const machine::Machine& machine) {
   return {.value = std::move(rows)};
 }
 
-void add_sheet(const std::vector<Judged>& lines, const machine::Machine& machine, base::StationResult& result) {
-  result.values.emplace_back("gates", base::Value{.value = gate_rows(lines)});
+void add_sheet(const std::vector<Judged>& lines, const std::vector<Finding>& others, const machine::Machine& machine,
+               base::StationResult& result) {
+  result.values.emplace_back("gates", base::Value{.value = gate_rows(lines, others)});
   for (const Part part :
        {Part::access, Part::mechanics, Part::wiring, Part::brakes, Part::sides_alone, Part::enabling}) {
     std::string key = "sheet_" + to_text(part);
@@ -80,17 +81,20 @@ base::StationOutcome ready_station(const Sheet& sheet, const machine::Machine& m
   base::StationResult& result = out.result;
   const std::vector<Judged> lines = judge(check_sheet(machine), sheet);
   const bool begun = !sheet.measured.empty() || !sheet.parameters.empty();
+  std::vector<Finding> others;  // what is no line of the sheet
   if (begun) {
-    result.findings = line_findings(lines, reached_by(recordings), machine);
-    for (Finding& f : pair_findings(sheet, machine)) result.findings.push_back(std::move(f));
+    result.findings = pair_findings(sheet, machine);
     add_gravity(sheet, machine, result);
     add_parameters(sheet, result);
+    others = result.findings;
+    result.findings = line_findings(lines, reached_by(recordings), machine);
+    result.findings.insert(result.findings.end(), others.begin(), others.end());
     result.findings.push_back(summary(lines));
     result.verdict = base::overall(result.findings);
   } else {
     result.findings.push_back(no_sheet(sheet, lines.size()));
   }
-  add_sheet(lines, machine, result);
+  add_sheet(lines, others, machine, result);
   result.values.emplace_back("topology", builds_value(machine));
   return out;
 }
