@@ -38,7 +38,7 @@ struct CommandLine {
   std::string new_folder;
   bool new_json = false;
   JobOptions next;
-  std::optional<std::string> after;
+  RepairOptions repair;
   JobOptions ready;
   bool ready_sheet = false;
   CommissionOptions commission;
@@ -85,14 +85,18 @@ struct CommandLine {
   }
 
   void declare_next() {
-    CLI::App& command = declare("next", "Name the one thing to do now: move, level, capture, cautions",
-                                "evenbeam next press-7, evenbeam next press-7 --after drive-b", [this] {
-                                  return after ? run_next_after(next, *after, console) : run_next(next, console);
-                                });
+    CLI::App& command =
+        declare("next", "Name the one thing to do now: move, level, capture, cautions",
+                "evenbeam next press-7, evenbeam next press-7 --after drive-b",
+                [this] { return repair.after ? run_next_after(next, repair, console) : run_next(next, console); });
     add_job_options(command, next);
-    command.add_option(
-        "--after", after,
+    auto* after = command.add_option(
+        "--after", repair.after,
         "After a repair: what to do again, and why. drive-a, motor-a, scale-a (or -b), belt, guide, crash");
+    command
+        .add_option("--since", repair.since,
+                    "Number of the last evaluation before the repair: what of the list is still open")
+        ->needs(after);
   }
 
   void declare_ready() {

@@ -90,6 +90,8 @@ expect 1 "electrical angle" "$program" next demo --after drive-b
 expect_json 'any(c["name"] == "multisine from B" for c in d["captures"]) and d["stations"][-1]["name"] == "handover"' \
   "$program" next demo --after drive-b --json
 expect 3 "one of drive-a" "$program" next demo --after lunch
+expect 3 "no evaluation of that number" "$program" next demo --after drive-b --since 99
+expect 3 "already there" "$program" demo demo --first-day
 # the virtual gantry: the table, a session, recordings that nothing writes over
 expect 0 "search with a dead side" "$program" rehearse demo
 expect 0 "instead: Take out skew, tie" "$program" rehearse demo --operation search

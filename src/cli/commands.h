@@ -58,7 +58,11 @@ struct SimulateOptions {
 
 int run_new(const std::string& folder, bool json, Console& console);
 int run_next(const JobOptions& options, Console& console);
-int run_next_after(const JobOptions& options, const std::string& repair, Console& console);
+struct RepairOptions {
+  std::optional<std::string> after;
+  std::optional<long> since;  // number of the last evaluation before it
+};
+int run_next_after(const JobOptions& options, const RepairOptions& repair, Console& console);
 int run_ready(const JobOptions& options, bool sheet, Console& console);
 int run_commission(const CommissionOptions& options, Console& console);
 int run_report(const JobOptions& options, Console& console);

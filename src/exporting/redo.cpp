@@ -52,6 +52,13 @@ std::uint32_t fewest(const RedoTable& table, std::uint32_t wanted) {
   return best.value_or(0);
 }
 
+std::vector<std::string> names_of(std::uint32_t bits, const std::vector<RedoFact>& facts) {
+  std::vector<std::string> names;
+  for (size_t i = 0; i < facts.size(); ++i)
+    if (bits >> i & 1) names.push_back(facts[i].name);
+  return names;
+}
+
 std::vector<std::string> words_of(std::uint32_t bits, const std::vector<RedoFact>& facts) {
   std::vector<std::string> words;
   for (size_t i = 0; i < facts.size(); ++i)
@@ -88,18 +95,20 @@ RedoPlan redo_after(const RedoTable& table, const std::string& name, const machi
     doubtful |= bits_of({change.fact}, table.facts);
     plan.doubtful.push_back({words(change.fact), change.why, change.unless});
   }
+  plan.doubtful_facts = names_of(doubtful, table.facts);
   const std::uint32_t captures = fewest(table, doubtful);
   std::uint32_t open = doubtful;
   for (size_t i = 0; i < table.captures.size(); ++i) {
     if (!(captures >> i & 1)) continue;
     const std::uint32_t here = open & bits_of(table.captures[i].settles, table.facts);
-    plan.captures.push_back({table.captures[i].name, table.captures[i].how, words_of(here, table.facts)});
+    plan.captures.push_back(
+        {table.captures[i].name, table.captures[i].how, words_of(here, table.facts), names_of(here, table.facts)});
     open &= ~here;
   }
   for (const RedoStation& station : table.stations) {
     const std::uint32_t touched = doubtful & bits_of(station.rests_on, table.facts);
     if (touched)
-      plan.stations.push_back({station.name, "", words_of(touched, table.facts)});
+      plan.stations.push_back({station.name, "", words_of(touched, table.facts), {}});
     else
       plan.still_holds.push_back(station.name);
   }

@@ -13,10 +13,15 @@ namespace evenbeam::exporting {
 
 struct RedoFact {
   std::string name, words;
+  std::vector<std::string> lines;  // of ready.toml that settle it by hand
 };
 struct RedoCapture {
   std::string name, how;
   std::vector<std::string> settles;
+  std::vector<std::string>
+      leans_on;               // facts that its numbers stand on: in doubt, an older one does not count any more
+  std::string kind, excited;  // how its files are known: kind of run, and side where that matters
+  std::string file;           // a file of the job that holds it, where it is no recording
 };
 struct RedoStation {
   std::string name;
@@ -42,10 +47,12 @@ RedoTable read_redo_table(const std::string& text, const std::string& file_name)
 
 struct RedoPlan {
   std::string after, what;
-  std::vector<RedoChange> doubtful;  // `fact` in words
+  std::vector<RedoChange> doubtful;         // `fact` in words
+  std::vector<std::string> doubtful_facts;  // their names
   struct Item {
     std::string name, how;
     std::vector<std::string> because;  // facts in words
+    std::vector<std::string> facts;    // their names
   };
   std::vector<Item> captures, stations;  // in their order
   std::vector<std::string> still_holds;  // stations that the repair leaves as they are

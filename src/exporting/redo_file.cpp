@@ -1,5 +1,6 @@
 // The table of what is to be done again, and how it is read (format evenbeam.redo/1).
 #include <algorithm>
+#include <utility>
 
 #include "base/check.h"
 #include "base/embedded.h"
@@ -49,15 +50,35 @@ void check_facts(TableReader& table, const char* key, const std::vector<std::str
 void read_facts(TableReader& root, RedoTable& out) {
   for (TableReader& one : root.tables("fact")) {
     const std::string name = needed(one, "name", "mark_x"), words = needed(one, "words", "the mark's place");
+    const auto lines = one.texts("lines", "[\"count_x\"]").value_or(std::vector<std::string>{});
     one.close();
     if (!ends_with(name, "_x")) {
-      out.facts.push_back({name, words});
+      out.facts.push_back({name, words, lines});
       continue;
     }
-    const std::string stem = name.substr(0, name.size() - 1);
-    out.facts.push_back({stem + "a", "A: " + words});
-    out.facts.push_back({stem + "b", "B: " + words});
+    for (const auto& [side, word] : {std::pair{"a", "A: "}, std::pair{"b", "B: "}}) {
+      std::vector<std::string> of_side;
+      for (const std::string& line : lines)
+        of_side.push_back(ends_with(line, "_x") ? line.substr(0, line.size() - 1) + side : line);
+      out.facts.push_back({name.substr(0, name.size() - 1) + side, word + words, of_side});
+    }
   }
+}
+
+RedoCapture read_capture(TableReader& one, const std::vector<RedoFact>& facts) {
+  RedoCapture capture{.name = needed(one, "name", "nudge"), .how = needed(one, "how", "One short push.")};
+  const auto list = [&](const char* key) {
+    const auto names = both_sides(one.texts(key, "[\"sign_ab\"]").value_or(std::vector<std::string>{}));
+    check_facts(one, key, names, facts);
+    return names;
+  };
+  capture.settles = list("settles");
+  capture.leans_on = list("leans_on");
+  capture.kind = one.text("kind", "nudge").value_or("");
+  capture.excited = one.text("excited", "a").value_or("");
+  capture.file = one.text("file", "squareness.toml").value_or("");
+  one.close();
+  return capture;
 }
 
 RedoRepair read_repair(TableReader& table, const std::string& side, const RedoTable& known) {
@@ -100,13 +121,7 @@ RedoTable read_redo_table(const std::string& text, const std::string& file_name)
   root.require_format("evenbeam.redo/1");
   RedoTable out;
   read_facts(root, out);
-  for (TableReader& one : root.tables("capture")) {
-    RedoCapture capture{.name = needed(one, "name", "nudge"), .how = needed(one, "how", "One short push.")};
-    capture.settles = both_sides(one.texts("settles", "[\"sign_ab\"]").value_or(std::vector<std::string>{}));
-    check_facts(one, "settles", capture.settles, out.facts);
-    one.close();
-    out.captures.push_back(capture);
-  }
+  for (TableReader& one : root.tables("capture")) out.captures.push_back(read_capture(one, out.facts));
   for (TableReader& one : root.tables("station")) {
     RedoStation station{.name = needed(one, "name", "marks")};
     station.rests_on = both_sides(one.texts("rests_on", "[\"mark_ab\"]").value_or(std::vector<std::string>{}));

@@ -41,6 +41,7 @@ std::optional<Measured> read_line(TableReader& t, const CheckLine& line) {
   }
   m.instrument = t.text("instrument", "dial gauge 0.01 mm").value_or("");
   m.by = t.text("by", "A. Meyer").value_or("");
+  m.after = t.text("after", "drive-b").value_or("");
   m.note = t.text("note", "seen with the covers off").value_or("");
   if (m.value && m.instrument.empty()) t.missing("instrument", "what it was measured with", "\"dial gauge 0.01 mm\"");
   t.close();
