@@ -4,165 +4,15 @@
 // (no mark, a slipped pitch, a late search, a lost drive, a skew that strays) both sides stop together and say why.
 #include <doctest/doctest.h>
 
-#include <algorithm>
 #include <cmath>
+#include <string>
 
-#include "exporting/search_text.h"
-#include "homing/search_plan.h"
-#include "servo/loop_law.h"
-#include "simulation/gantry.h"
-#include "structured_text/interpreter.h"
+#include "search_bench.h"
 
 using namespace evenbeam;
+using namespace evenbeam::checks;
 
 namespace {
-
-dynamics::Plant plant() {
-  dynamics::Plant p;
-  p.span_m = 2, p.fixed_mass_kg = 300, p.fixed_inertia_kg_m2 = 110, p.carriage_mass_kg = 60, p.carriage_y_m = 0.4;
-  p.yaw_stiffness_n_m_per_rad = 4e5, p.yaw_damping_n_m_s_per_rad = 400;
-  for (dynamics::PlantSide* side : {&p.a, &p.b}) {
-    side->motor_mass_kg = 40, side->coulomb_n = 40, side->viscous_n_s_per_m = 150;
-  }
-  p.delay_s = 3e-4, p.current_lag_s = 2e-4;
-  return p;
-}
-
-machine::Settings loops() {
-  machine::Settings s;
-  s.period_s = 2.5e-4, s.share = 0.47, s.mass_ff_kg = 440, s.coulomb_ramp_m_per_s = 0.002;
-  s.coulomb_ff_a_n = s.coulomb_ff_b_n = 40, s.viscous_ff_a_n_s_per_m = s.viscous_ff_b_n_s_per_m = 150;
-  s.peak_force_a_n = s.peak_force_b_n = 2500;
-  s.mean = {20, 40000, 0.06, 1000, {}};
-  s.skew = {20, 9000, 0.06, 1000, {}};
-  return s;
-}
-
-homing::SearchProblem problem() {
-  homing::SearchProblem p;
-  p.a.mark_m = {0.0499, 0.0501}, p.b.mark_m = {0.0518, 0.0522};  // B's mark 2 mm further
-  p.start_m = {0, 0.03}, p.start_skew_m = {-0.6e-3, 0.6e-3}, p.hold_error_m = 0.1e-3;
-  p.speed_m_per_s = 0.02, p.acceleration_m_per_s2 = 0.4, p.latch_delay_s = {0, 2e-3}, p.travel_m = {-0.05, 0.3};
-  p.direction = 1;
-  return p;
-}
-
-homing::SearchRecipe recipe(const homing::SearchProblem& p, const homing::SearchPlan& plan) {
-  homing::SearchRecipe r{.known = plan.possible, .promised = plan.promised, .reason = plan.reason, .words = "test"};
-  r.reference = p.reference, r.controller = p.controller;
-  r.direction = plan.way.direction, r.a_leads = plan.way.a_leads, r.backs_off = plan.way.backs_off;
-  r.speed_m_per_s = p.speed_m_per_s, r.acceleration_m_per_s2 = p.acceleration_m_per_s2;
-  r.overtravel_m = plan.way.overtravel_m, r.longest_run_m = plan.way.longest_run_m;
-  r.search_time_out_s = plan.longest_s + 0.1, r.back_off_time_out_s = r.backs_off ? 5 : 0;
-  r.latch_difference_m = plan.latch_difference_m, r.largest_skew_change_m = 0.5e-3;
-  r.home_offset_a_m = 0, r.home_offset_b_m = 2e-3;  // homed positions equal where the bridge is free
-  r.end_skew_m = 0, r.skew_rate_m_per_s = 0.5e-3, r.skew_time_out_s = 10;
-  r.method_a = r.method_b = {37, "present position, after both marks were latched"};
-  return r;
-}
-
-// What goes wrong in a run.
-struct Trouble {
-  bool no_mark_a = false, no_mark_b = false, ready_lost = false, mark_stale = false, halt = false;
-  double mark_b_shift_m = 0;
-  double pull_n = 0;   // on B's end from 1 s on, real newtons
-  double slow_to = 1;  // the reference arrives scaled: a controller with a wrong unit
-};
-
-struct Outcome {
-  bool done = false, failed = false, disable = false;
-  int reason = 0;
-  double true_skew_m = 0, zero_a_m = 0, zero_b_m = 0, farthest_m = 0, seconds = 0, end_speed_m_per_s = 0;
-  double beyond_m = 0;  // the leading end beyond its mark where it stood
-};
-
-constexpr double cycle_s = 1e-3;
-
-// A side's mark and latch: true place of the end against the mark, raw position kept where it is passed.
-struct Latch {
-  double mark_m = 0, before_m = 0, raw_before_m = 0, raw_m = 0;
-  bool seen = false, gone = false;
-  void look(double end_m, double raw, bool armed) {
-    if (!gone && armed && !seen && before_m < mark_m && end_m >= mark_m) {
-      seen = true;
-      raw_m = raw_before_m + (raw - raw_before_m) * (mark_m - before_m) / (end_m - before_m);
-    }
-    before_m = end_m, raw_before_m = raw;
-  }
-};
-
-class Bench {
- public:
-  Bench(const std::string& source, double mean_m, double skew_m, double mark_a_m, double mark_b_m)
-      : text_(source),
-        program_(text_, "GantrySearch"),
-        model_(simulation::prepare({plant(), {}}, loops().period_s)),
-        state_(simulation::standing(model_, mean_m, skew_m, 1)),
-        law_(servo::prepare(loops())) {
-    start_ = simulation::read_feedback(model_, state_);
-    a_.mark_m = mark_a_m, b_.mark_m = mark_b_m;
-    a_.before_m = simulation::end_a_m(state_), b_.before_m = simulation::end_b_m(state_);
-  }
-
-  Outcome run(const Trouble& trouble, double most_s = 14, double back_switch_m = -1, bool a_leads = false) {
-    a_.gone = trouble.no_mark_a, b_.gone = trouble.no_mark_b, b_.mark_m += trouble.mark_b_shift_m;
-    Outcome out;
-    for (int k = 0; k * cycle_s < most_s && !out.done && !out.failed; ++k) {
-      cycle(k, trouble, back_switch_m);
-      out.done = program_.at("Done") != 0, out.failed = program_.at("Failed") != 0;
-      out.farthest_m = std::max(out.farthest_m, simulation::end_a_m(state_));
-      out.seconds = k * cycle_s;
-      if (program_.at("State") < 50)
-        out.beyond_m = a_leads ? simulation::end_a_m(state_) - a_.mark_m : simulation::end_b_m(state_) - b_.mark_m;
-    }
-    out.end_speed_m_per_s = std::abs(program_.at("SpeedA")) + std::abs(program_.at("SpeedB"));
-    for (int k = 0; k < 300; ++k) cycle(-1, {}, back_switch_m);  // comes to rest
-    out.reason = static_cast<int>(program_.at("Reason")), out.disable = program_.at("Disable") != 0;
-    out.true_skew_m = simulation::end_a_m(state_) - simulation::end_b_m(state_);
-    out.zero_a_m = program_.at("ZeroA") + start_.a_m, out.zero_b_m = program_.at("ZeroB") + start_.b_m;
-    return out;
-  }
-
- private:
-  void cycle(int k, const Trouble& trouble, double back_switch_m) {
-    const double t = k * cycle_s;
-    program_.at("Start") = k > 2;
-    program_.at("BothReady") = !(trouble.ready_lost && t > 1);
-    program_.at("Halt") = trouble.halt && t > 1;
-    program_.at("PositionA") = raw_.a_m, program_.at("PositionB") = raw_.b_m;
-    program_.at("MarkA") = a_.seen || trouble.mark_stale, program_.at("MarkB") = b_.seen;
-    program_.at("LatchA") = a_.raw_m, program_.at("LatchB") = b_.raw_m;
-    if (back_switch_m > -1) program_.at("BackSwitch") = simulation::end_a_m(state_) < back_switch_m;
-    program_.run(cycle_s * 1e3);
-    if (trouble.pull_n != 0 && t > 1) state_.b.broken.force_added_n = trouble.pull_n;
-    const bool arm_a = program_.at("ArmA") != 0, arm_b = program_.at("ArmB") != 0;
-    const simulation::Read before = wanted_;
-    wanted_ = {trouble.slow_to * program_.at("PlaceA"), trouble.slow_to * program_.at("PlaceB")};
-    const int periods = static_cast<int>(std::lround(cycle_s / loops().period_s));
-    for (int i = 1; i <= periods; ++i) {
-      const double part = static_cast<double>(i) / periods;
-      const double ra = before.a_m + part * (wanted_.a_m - before.a_m),
-                   rb = before.b_m + part * (wanted_.b_m - before.b_m);
-      const double va = (wanted_.a_m - before.a_m) / cycle_s, vb = (wanted_.b_m - before.b_m) / cycle_s;
-      const auto f =
-          servo::step(law_, loop_, {(ra + rb) / 2, (va + vb) / 2, 0, ra - rb, va - vb, 0}, raw_.a_m, raw_.b_m);
-      simulation::advance(model_, state_, {f.a_n, f.b_n});
-      const simulation::Read read = simulation::read_feedback(model_, state_);
-      raw_ = {read.a_m - start_.a_m, read.b_m - start_.b_m};
-      a_.look(simulation::end_a_m(state_), raw_.a_m, arm_a);
-      b_.look(simulation::end_b_m(state_), raw_.b_m, arm_b);
-    }
-  }
-
-  structured_text::Text text_;
-  structured_text::Running program_;
-  simulation::GantryModel model_;
-  simulation::GantryState state_;
-  servo::LoopLaw law_;
-  servo::LoopState loop_;
-  simulation::Read start_, raw_, wanted_;
-  Latch a_, b_;
-};
 
 std::string program_for(const homing::SearchProblem& p) {
   const auto plan = homing::plan_search(p);
@@ -297,29 +147,7 @@ TEST_CASE("sides that search for themselves, and backing off first") {
   CHECK(Bench(exporting::search_text(r, {}, cycle_s).text, 0.1, 0, 0.05, 0.052).run({}, 20, 0.01).reason == 3);
 }
 
-TEST_CASE("every kind of reference gives a text that reads; what is not promised gives none, with why") {
-  using homing::Reference;
-  for (const Reference reference :
-       {Reference::single_mark, Reference::periodic, Reference::distance_coded, Reference::absolute,
-        Reference::switch_only, Reference::switch_and_mark, Reference::hard_stop})
-    for (const bool own : {false, true}) {
-      homing::SearchRecipe r = recipe(problem(), homing::plan_search(problem()));
-      r.reference = reference;
-      r.controller = own ? homing::Controller::each_its_own : homing::Controller::one_command;
-      CAPTURE(static_cast<int>(reference));
-      const auto made = exporting::search_text(r, {}, cycle_s);
-      REQUIRE(made.lacking == "");
-      structured_text::Text text(made.text);
-      structured_text::Running program(text, "GantrySearch");
-      program.at("BothReady") = program.at("Start") = 1;
-      program.at("MarkA") = program.at("MarkB") = reference == Reference::absolute;
-      program.at("LatchB") = 2e-3;
-      for (int i = 0; i < 100; ++i) program.run(1);
-      if (reference == Reference::absolute)
-        CHECK(program.at("State") >= 50);
-      else
-        CHECK(program.at("PlaceA") > 1e-4);
-    }
+TEST_CASE("what is not promised gives no text, with why") {
   homing::SearchRecipe r;
   r.reason = "where the marks lie is not known";
   CHECK(exporting::search_text(r, {}, cycle_s).text.empty());

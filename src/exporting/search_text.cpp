@@ -2,6 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+
+#include "exporting/search_text_parts.h"
 #include "exporting/structured_text.h"
 
 namespace evenbeam::exporting {
@@ -10,15 +13,19 @@ namespace {
 using homing::Controller;
 using homing::Reference;
 using homing::SearchRecipe;
+using namespace search_parts;
 
 // On top of the computed longest times: the loops come after their references (common practice, no source).
 constexpr double kLoopsComeAfter_s = 0.25;
+constexpr double kPressing_m = 3e-3;     // a reference may run ahead of a side held by a stop; common practice too
+constexpr double kClearOfStop_m = 2e-3;  // beyond half the skew to be taken out; common practice, no source
 
 struct Parts {
   bool moves = true;       // absolute feedback stands still
   bool own_stop = false;   // each side stops at its own mark
   bool fixed_run = false;  // coded marks: the way is run whole
   bool edges = false;      // a switch arms
+  bool wall = false;       // the stop holds the side; its force is limited, and it backs away before anything else
   bool takes_out_skew = false;
 };
 
@@ -26,7 +33,8 @@ Parts parts_of(const SearchRecipe& r) {
   Parts p;
   p.moves = r.reference != Reference::absolute;
   p.fixed_run = r.reference == Reference::distance_coded;
-  p.own_stop = !p.fixed_run && (r.controller == Controller::each_its_own || r.reference == Reference::hard_stop);
+  p.wall = r.reference == Reference::hard_stop;
+  p.own_stop = !p.fixed_run && (r.controller == Controller::each_its_own || p.wall);
   p.edges = r.reference == Reference::switch_and_mark;
   p.takes_out_skew = r.skew_rate_m_per_s > 0 && r.skew_time_out_s > 0;
   return p;
@@ -41,248 +49,19 @@ const char* what_is_seen(Reference reference) {
     case Reference::switch_only:
       return "the switch was made while armed";
     case Reference::hard_stop:
-      return "the stop was felt by force while armed";
+      return "at the stop: force at its limit and the side at rest for 20 ms, while armed";
     default:
       return "the mark was latched while armed";
   }
 }
 
-constexpr const char* head =
-    R"((* Reference search of a dual-drive gantry as structured text of IEC 61131-3. Machine: {}
-   {}
-   Homing methods of CiA 402 (object 6098h), from memory of the open profile, to be checked in the drive's manual:
-     A: {}
-     B: {}
-   - Call once every {} s. Both loops are closed and both drives enabled before Start; the places are then taken over
-     as they stand, so that nothing moves at the start.
-   - PlaceA and PlaceB are the references of the two sides, raw since switch-on; both are given in the same cycle.
-   - A mark is latched only while its Arm output is TRUE. Mark flags are FALSE before Start.
-   - On any failure both sides are braked together and held; Reason says why. Where a drive is lost, Disable asks to
-     switch off both at once.
-   - After Done the place of a side is its raw position minus ZeroA or ZeroB.
-   - The limits of travel, the following error and the emergency stop are watched outside of this program.
-   - First run: nobody within reach of the bridge, force limit of both drives low, a hand on the stop. *)
-
-)";
-
-constexpr const char* interface_text = R"(PROGRAM GantrySearch
-VAR_INPUT
-  Start : BOOL;         (* its rising edge begins *)
-  Halt : BOOL;          (* TRUE brakes and holds *)
-  BothReady : BOOL;     (* both drives enabled, both loops closed *)
-  PositionA : LREAL;    (* m, raw since switch-on *)
-  PositionB : LREAL;
-  MarkA : BOOL;         (* {} *)
-  MarkB : BOOL;
-  LatchA : LREAL;       (* m, raw place of the mark *)
-  LatchB : LREAL;
-{}END_VAR
-VAR_OUTPUT
-  PlaceA : LREAL;       (* m, reference of A, raw *)
-  PlaceB : LREAL;
-  ArmA : BOOL;
-  ArmB : BOOL;
-  ZeroA : LREAL;        (* m, raw place of A's zero, once Done *)
-  ZeroB : LREAL;
-  Done : BOOL;
-  Failed : BOOL;
-  Disable : BOOL;       (* switch off both drives at once *)
-  Reason : DINT;        (* {} *)
-  State : DINT;         (* 0 idle, 10 backing off, 20 to the marks, 30 beyond the first, 40 check, 50 taking out
-                           skew, 60 there, 90 braking after a failure, 91 failed *)
-END_VAR
-)";
-
-constexpr const char* local_text = R"(VAR
-  Begin : R_TRIG;
-  ArmedA, ArmedB : BOOL;
-  BackLate, SearchLate, SkewLate : TON;
-  SpeedA, SpeedB, WantedA, WantedB : LREAL;  (* m/s *)
-  StartSkew, StartLead, Way, Beyond, Change, SkewNow : LREAL;  (* m *)
-  Largest : LREAL;      (* m/s, change of speed in a cycle *)
-END_VAR
-Largest := Acceleration * Cycle;
-Begin(CLK := Start);
-IF Begin.Q AND (State = 0 OR State = 60 OR State = 91) THEN
-  PlaceA := PositionA;
-  PlaceB := PositionB;
-  StartSkew := PositionA - PositionB;
-  SpeedA := 0.0;
-  SpeedB := 0.0;
-  Done := FALSE;
-  Failed := FALSE;
-  Disable := FALSE;
-  Reason := 0;
-  State := {1};
-  IF {2} THEN
-    Reason := 10;
-    State := 91;
-  END_IF;
-  StartLead := Place{0};
-  ArmedA := FALSE;
-  ArmedB := FALSE;
-END_IF;
-BackLate(IN := State = 10, PT := BackTimeOut);
-SearchLate(IN := State = 20 OR State = 30, PT := SearchTimeOut);
-SkewLate(IN := State = 50, PT := SkewTimeOut);
-WantedA := 0.0;
-WantedB := 0.0;
-ArmA := FALSE;
-ArmB := FALSE;
-Way := Direction * (Place{0} - StartLead);
-CASE State OF
-)";
-
-// {0} leading side, {1} other.
-constexpr const char* back_text = R"(10: (* the other way, until the leading side's switch is made *)
-  IF BackSwitch THEN
-    IF SpeedA = 0.0 THEN
-      StartLead := Place{0};
-      State := 20;
-    END_IF;
-  ELSE
-    WantedA := -Direction * SearchSpeed;
-    WantedB := -Direction * SearchSpeed;
-    IF BackLate.Q THEN
-      Reason := 3;
-    END_IF;
-  END_IF;
-)";
-
-constexpr const char* one_command_text = R"(20: (* both follow one move; armed at full speed *)
-  WantedA := Direction * SearchSpeed;
-  WantedB := WantedA;
-  ArmedA := {2};
-  ArmedB := {3};
-  ArmA := ArmedA AND NOT MarkA;
-  ArmB := ArmedB AND NOT MarkB;
-  IF Mark{0} THEN
-    State := 30;
-  ELSIF Way > LongestRun - OverTravel + SearchSpeed * Cycle THEN
-    Reason := 5;
-  ELSIF SearchLate.Q THEN
-    Reason := 4;
-  END_IF;
-30: (* on beyond the leading side's mark, so far that the other's is seen from every start *)
-  ArmedA := {2};
-  ArmedB := {3};
-  ArmA := ArmedA AND NOT MarkA;
-  ArmB := ArmedB AND NOT MarkB;
-  Beyond := Direction * (Position{0} - Latch{0});
-  IF Beyond < OverTravel - SpeedA * SpeedA / (2.0 * Acceleration) THEN
-    WantedA := Direction * SearchSpeed;
-    WantedB := WantedA;
-  ELSIF SpeedA = 0.0 THEN
-    State := 40;
-  END_IF;
-  IF SearchLate.Q THEN
-    Reason := 4;
-  END_IF;
-)";
-
-constexpr const char* own_stop_text = R"(20: (* each side runs to its own mark and stops there *)
-  ArmedA := {2};
-  ArmedB := {3};
-  ArmA := ArmedA AND NOT MarkA;
-  ArmB := ArmedB AND NOT MarkB;
-  IF NOT MarkA THEN
-    WantedA := Direction * SearchSpeed;
-  END_IF;
-  IF NOT MarkB THEN
-    WantedB := Direction * SearchSpeed;
-  END_IF;
-  IF MarkA AND MarkB AND SpeedA = 0.0 AND SpeedB = 0.0 THEN
-    State := 40;
-  ELSIF Way > LongestRun - SearchSpeed * SearchSpeed / (2.0 * Acceleration) + SearchSpeed * Cycle THEN
-    Reason := SEL(MarkA, {4}, {5});
-  ELSIF SearchLate.Q THEN
-    Reason := 4;
-  END_IF;
-)";
-
-constexpr const char* fixed_run_text = R"(20: (* a fixed way, on which each side meets two marks *)
-  ArmedA := {2};
-  ArmedB := {3};
-  ArmA := ArmedA AND NOT MarkA;
-  ArmB := ArmedB AND NOT MarkB;
-  IF Way < LongestRun - SpeedA * SpeedA / (2.0 * Acceleration) THEN
-    WantedA := Direction * SearchSpeed;
-    WantedB := WantedA;
-  ELSIF SpeedA = 0.0 THEN
-    State := 40;
-  END_IF;
-  IF SearchLate.Q THEN
-    Reason := 4;
-  END_IF;
-)";
-
-constexpr const char* end_text = R"(40: (* standing: both seen, and the right ones? *)
-  IF NOT Mark{0} THEN
-    Reason := 5;
-  ELSIF NOT Mark{1} THEN
-    Reason := 6;
-  ELSIF LatchA - LatchB < LeastLatchDifference OR LatchA - LatchB > LargestLatchDifference THEN
-    Reason := 8;
-  ELSE
-    ZeroA := LatchA - OffsetA;
-    ZeroB := LatchB - OffsetB;
-    State := {2};
-  END_IF;
-{3}60:
-  Done := TRUE;
-91:
-  Failed := TRUE;
-END_CASE;
-(* the watches *)
-IF State >= 10 AND State < 60 THEN
-  IF Halt THEN
-    Reason := 1;
-  ELSIF NOT BothReady THEN
-    Reason := 2;
-    Disable := TRUE;
-{4}  END_IF;
-  IF Reason <> 0 THEN
-    State := 90;
-    WantedA := 0.0;
-    WantedB := 0.0;
-    ArmA := FALSE;
-    ArmB := FALSE;
-  END_IF;
-END_IF;
-(* the references of this cycle *)
-SpeedA := SpeedA + LIMIT(-Largest, WantedA - SpeedA, Largest);
-SpeedB := SpeedB + LIMIT(-Largest, WantedB - SpeedB, Largest);
-PlaceA := PlaceA + SpeedA * Cycle;
-PlaceB := PlaceB + SpeedB * Cycle;
-IF State = 90 AND SpeedA = 0.0 AND SpeedB = 0.0 THEN
-  State := 91;
-  Failed := TRUE;
-END_IF;
-END_PROGRAM
-)";
-
-constexpr const char* skew_text = R"(50: (* the skew goes slowly to what is wanted, both sides half each *)
-  SkewNow := (PlaceA - ZeroA) - (PlaceB - ZeroB);
-  Change := LIMIT(-SkewRate * Cycle, EndSkew - SkewNow, SkewRate * Cycle);
-  PlaceA := PlaceA + 0.5 * Change;
-  PlaceB := PlaceB - 0.5 * Change;
-  IF ABS(EndSkew - SkewNow) < 0.000000001 THEN
-    State := 60;
-  ELSIF SkewLate.Q THEN
-    Reason := 9;
-  END_IF;
-)";
-
-// On the way the skew may stray from where it started; while it is taken out, from its reference.
-constexpr const char* skew_watch =
-    R"(  ELSIF State < 40 AND ABS(PositionA - PositionB - StartSkew) > LargestSkewChange THEN
-    Reason := 7;
-  ELSIF State >= 40 AND ABS(PositionA - PositionB - (PlaceA - PlaceB)) > LargestSkewChange THEN
-    Reason := 7;
-)";
-
 std::string constant(const char* name, double value, const char* meaning) {
   return fmt::format("  {} : LREAL := {};  (* {} *)\n", name, real_literal(value), meaning);
+}
+
+// From the stops until the skew can be taken out without touching them.
+double away_from_stop_m(const SearchRecipe& r) {
+  return std::abs(r.home_offset_a_m - r.home_offset_b_m - r.end_skew_m) / 2 + kClearOfStop_m;
 }
 
 std::string constants(const SearchRecipe& r, double cycle_s) {
@@ -299,10 +78,26 @@ std::string constants(const SearchRecipe& r, double cycle_s) {
       constant("SkewRate", r.skew_rate_m_per_s, "m/s, 0.0 = the skew is left as it is");
   if (r.largest_skew_change_m > 0)
     text += constant("LargestSkewChange", r.largest_skew_change_m, "m, from where the search started");
+  if (parts_of(r).own_stop) {
+    // A mark lies where braking begins at the latest; a reference runs ahead of the side that presses on a stop.
+    const double beyond = r.reference == Reference::hard_stop
+                              ? -kPressing_m
+                              : r.speed_m_per_s * r.speed_m_per_s / (2 * r.acceleration_m_per_s2);
+    text +=
+        constant("LongestWay", r.longest_run_m - beyond, "m, of the leading side until its mark or stop is found") +
+        constant("LongestOther", r.longest_other_m - beyond, "m, of the other side");
+  }
+  double search_time_out_s = r.search_time_out_s + kLoopsComeAfter_s;
+  double skew_time_out_s = r.skew_time_out_s + kLoopsComeAfter_s;
+  if (r.reference == Reference::hard_stop) {
+    search_time_out_s += kPressing_m / r.speed_m_per_s;
+    const double away = away_from_stop_m(r);
+    text += constant("AwayFromStop", away, "m, back from the stops before the skew is taken out");
+    skew_time_out_s += away / r.speed_m_per_s + 2 * r.speed_m_per_s / r.acceleration_m_per_s2;
+  }
   text += fmt::format("  BackTimeOut : TIME := {};\n  SearchTimeOut : TIME := {};\n  SkewTimeOut : TIME := {};\n",
-                      time_literal(r.back_off_time_out_s + kLoopsComeAfter_s),
-                      time_literal(r.search_time_out_s + kLoopsComeAfter_s),
-                      time_literal(r.skew_time_out_s + kLoopsComeAfter_s));
+                      time_literal(r.back_off_time_out_s + kLoopsComeAfter_s), time_literal(search_time_out_s),
+                      time_literal(skew_time_out_s));
   return text + "END_VAR\n";
 }
 
@@ -328,13 +123,10 @@ std::string search_states(const Parts& p, const SearchRecipe& r, bool edge_share
                           const char* other) {
   const std::string arm_a = armed(p, edge_shared, "A", lead), arm_b = armed(p, edge_shared, "B", lead);
   std::string text;
-  if (p.moves && r.backs_off) text += fmt::format(back_text, lead);
+  if (p.moves && r.backs_off) text += fmt::format(back_text, lead, other);
   if (!p.moves) return text;
   if (p.fixed_run) return text + fmt::format(fixed_run_text, lead, other, arm_a, arm_b);
-  if (p.own_stop) {
-    const bool a_leads = *lead == 'A';  // Reason: 5 the leading side's mark, 6 the other's
-    return text + fmt::format(own_stop_text, lead, other, arm_a, arm_b, a_leads ? 5 : 6, a_leads ? 6 : 5);
-  }
+  if (p.own_stop) return text + fmt::format(own_stop_text, lead, other, arm_a, arm_b, p.wall ? wall_text : "");
   return text + fmt::format(one_command_text, lead, other, arm_a, arm_b);
 }
 
@@ -366,15 +158,22 @@ SearchText search_text(const SearchRecipe& r, const machine::Machine& machine, d
   if (p.edges) inputs += "  EdgeA : BOOL;         (* the switch that arms A is made *)\n  EdgeB : BOOL;\n";
   if (r.backs_off && p.moves)
     inputs += "  BackSwitch : BOOL;    (* the leading side's switch for backing off is made *)\n";
+  std::string outputs;
+  if (p.wall)
+    outputs = "  LimitForce : BOOL;    (* TRUE: the force of each drive is limited to what finds the stop" +
+              (r.stop_force_n > 0 ? fmt::format(", {:.0f} N", r.stop_force_n) : "") + " *)\n";
   const int first = !p.moves ? 40 : r.backs_off ? 10 : 20;
   const std::string stale = p.moves ? "NOT BothReady OR MarkA OR MarkB" : "NOT BothReady";
   std::string text = fmt::format(head, comment_text(machine.name.empty() ? "unnamed" : machine.name),
                                  comment_text(r.words), method_text(r.method_a), method_text(r.method_b), cycle_s);
-  text += fmt::format(interface_text, what_is_seen(r.reference), inputs, reasons_text());
-  text += constants(r, cycle_s) + fmt::format(local_text, lead, first, stale);
+  text += fmt::format(interface_text, what_is_seen(r.reference), inputs, outputs, reasons_text());
+  text += constants(r, cycle_s) + fmt::format(local_text, lead, first, stale, other);
   text += search_states(p, r, machine.homing.edge_shared, lead, other);
-  text += fmt::format(end_text, lead, other, p.takes_out_skew ? 50 : 60, p.takes_out_skew ? skew_text : "",
-                      r.largest_skew_change_m > 0 ? skew_watch : "");
+  const int then = p.takes_out_skew ? 50 : 60;
+  text += fmt::format(end_text, lead, other, p.wall ? 45 : then,
+                      (p.wall ? fmt::format(away_text, lead, then) : "") + (p.takes_out_skew ? skew_text : ""),
+                      r.largest_skew_change_m > 0 ? skew_watch : "",
+                      p.wall ? "LimitForce := State >= 10 AND State < 50 OR State > 60;\n" : "");
   return {.text = text, .lacking = ""};
 }
 

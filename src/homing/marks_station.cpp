@@ -114,11 +114,12 @@ SearchRecipe recipe_of(const Parts& parts) {
   r.speed_m_per_s = p.speed_m_per_s, r.acceleration_m_per_s2 = p.acceleration_m_per_s2;
   r.overtravel_m = way.overtravel_m, r.beyond_first_mark_m = way.beyond_first_m;
   r.start_before_first_mark_m = way.start_before_first_m;
-  r.longest_run_m = way.longest_run_m;
+  r.longest_run_m = way.longest_run_m, r.longest_other_m = way.longest_other_m;
   r.search_time_out_s = plan.longest_s;
   if (way.backs_off) r.back_off_time_out_s = plan.longest_back_off_s;
   r.latch_difference_m = plan.latch_difference_m;
   r.pitch_m = p.pitch_m.value_or(0);
+  r.stop_force_n = p.stop_force_n.value_or(0);
   r.slip_is_told_by_range = plan.slip_seen_by_arithmetic;
   if (p.allowable_skew_m)
     r.largest_skew_change_m = std::max(0.0, *p.allowable_skew_m - parts.take_out_input.from_skew_m);

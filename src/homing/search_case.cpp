@@ -209,7 +209,7 @@ void run_by_one_command(Promises& promises, const View& v, SearchCase& c) {
   const Affine end = v.mark_lead + number(c.overtravel_m);
   promises.hold(Promise::travel, number(v.travel.high) - end);
   promises.hold(Promise::travel, number(v.travel.high) - (end - variable(kSigma) + variable(kHold)));
-  c.longest_run_m = largest(end - v.lead, v.box);
+  c.longest_run_m = c.longest_other_m = largest(end - v.lead, v.box);
 }
 
 // Each stops at its own mark; between, the skew runs from the start's to the marks', never outside the two.
@@ -229,6 +229,7 @@ void run_each_its_own(Promises& promises, const View& v, SearchCase& c) {
   }
   keep_skew(promises, v, end_lead - end_other);
   c.longest_run_m = largest(end_lead - v.lead, v.box);
+  c.longest_other_m = largest(end_other - v.other, v.box);
   if (wall && v.p.force_limit_n && v.p.stop_force_n) {
     Held held = least(Promise::force, number(*v.p.force_limit_n - *v.p.stop_force_n), v.box);
     promises.c.promises.push_back(held);
@@ -240,7 +241,7 @@ void run_each_its_own(Promises& promises, const View& v, SearchCase& c) {
 void run_fixed_length(Promises& promises, const View& v, SearchCase& c) {
   const double way = v.run_up_m + *v.p.pitch_m + v.p.code_step_m + 2 * v.p.hold_error_m + 2 * kRounding_m;
   c.overtravel_m = c.beyond_first_m = *v.p.pitch_m + v.p.code_step_m;
-  c.longest_run_m = way + v.stop_m;
+  c.longest_run_m = c.longest_other_m = way + v.stop_m;
   promises.hold(Promise::travel, number(v.travel.high - c.longest_run_m) - v.lead);
   promises.hold(Promise::travel, number(v.travel.high - c.longest_run_m) - v.other);
 }

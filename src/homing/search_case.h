@@ -61,6 +61,7 @@ struct SearchCase {
   double overtravel_m = 0;          // of the leading side beyond its mark, until it stands
   double beyond_first_m = 0;        // furthest end of the move beyond whichever mark came first
   double longest_run_m = 0;         // of the leading side, from its start until it stands
+  double longest_other_m = 0;       // of the other; where both follow one command the same
   double latest_start_m = 0;        // u, in the direction of search: beyond it not every start succeeds
   double start_before_first_m = 0;  // least way from the start to the first mark that has to be kept
   Box box{};

@@ -190,7 +190,8 @@ SearchPlan plan_search(const SearchProblem& p) {
   plan.possible = true;
   plan.way = best_of(ways);
   plan.promised = plan.way.least_margin >= 0;
-  plan.longest_s = plan.way.longest_run_m / p.speed_m_per_s + 2 * p.speed_m_per_s / p.acceleration_m_per_s2;
+  plan.longest_s = std::max(plan.way.longest_run_m, plan.way.longest_other_m) / p.speed_m_per_s +
+                   2 * p.speed_m_per_s / p.acceleration_m_per_s2;
   if (plan.way.backs_off) {
     // From the furthest start to the switch, and what it takes to stop beyond.
     const double skew = std::max(std::abs(p.start_skew_m.low), std::abs(p.start_skew_m.high)) / 2;

@@ -27,6 +27,7 @@ struct SearchRecipe {
   double beyond_first_mark_m = 0;        // the same counted from whichever mark comes first, at most
   double start_before_first_mark_m = 0;  // least way from the mean start to the first mark
   double longest_run_m = 0;              // no search that succeeds goes further than this from its start
+  double longest_other_m = 0;            // the same of the other side; differs where each runs to its own mark
   double back_off_time_out_s = 0;        // 0: no backing off
   double search_time_out_s = 0;          // no search that succeeds takes longer
   // latch_A - latch_B of a search without slip lies in this range, zero where switched on; outside: refuse.
@@ -37,6 +38,7 @@ struct SearchRecipe {
   double home_offset_a_m = 0, home_offset_b_m = 0;  // position after homing = raw - latch + offset
   // Then the skew is taken out: reference of x_A - x_B, after homing, goes to this at this rate.
   double end_skew_m = 0, skew_rate_m_per_s = 0, skew_time_out_s = 0;
+  double stop_force_n = 0;     // hard stop: what each side's force is limited to while it searches; 0 not stated
   double largest_fight_n = 0;  // forecast of |F_A - F_B|/2 on the way, upper end; 0 unknown
   DriveMethod method_a, method_b;
 };
