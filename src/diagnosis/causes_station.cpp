@@ -122,7 +122,8 @@ std::vector<Cause> of_recording(const recording::Recording& r, const machine::Ma
 }  // namespace
 
 base::StationOutcome causes_station(const std::vector<recording::Recording>& recordings,
-                                    const machine::Machine& machine, const identification::Identified& identified) {
+                                    const machine::Machine& machine, const identification::Identified& identified,
+                                    const std::vector<base::StationResult>& done) {
   const identification::MotionFit& fit = identified.motion;
   base::StationOutcome out{.result = {.name = "causes"}};
   std::vector<FightBudget> budgets;
@@ -140,6 +141,7 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   std::stable_sort(causes.begin(), causes.end(),
                    [](const Cause& x, const Cause& y) { return x.fight_n > y.fight_n; });
   auto& findings = out.result.findings;
+  for (const Cause& c : told_by_stations(done)) findings.push_back(c.finding);
   std::vector<base::Row> rows;
   for (const Cause& c : causes) findings.push_back(c.finding);
   for (const FightBudget& b : budgets) rows.push_back(row_of(b));

@@ -3,7 +3,8 @@
 // (fight_budget.h) and the differences between the sides that the fits have found are held against criteria
 // (docs/causes.md), largest share of the fight first. It states sizes and intervals, no probabilities: odds would
 // have to be calibrated on machines with known defects, which has not been done. Many of the known difficulties have
-// no criterion here, so silence is no proof of health. Keys: docs/formats.md.
+// no criterion here, so silence is no proof of health. `done`: stations that have answered; those of their findings
+// that name a cause stand here too, first. Keys: docs/formats.md.
 #include <vector>
 
 #include "base/figure.h"
@@ -14,6 +15,7 @@
 namespace evenbeam::diagnosis {
 
 base::StationOutcome causes_station(const std::vector<recording::Recording>& recordings,
-                                    const machine::Machine& machine, const identification::Identified& identified);
+                                    const machine::Machine& machine, const identification::Identified& identified,
+                                    const std::vector<base::StationResult>& done = {});
 
 }  // namespace evenbeam::diagnosis

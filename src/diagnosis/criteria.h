@@ -31,6 +31,9 @@ std::vector<Cause> hunting(const recording::Recording& recording);
 std::vector<Cause> along_x(const ForceAlongX& map, const identification::MotionFit& fit);
 std::vector<Cause> unequal_drives(const identification::GreyFit& fit);
 
+// What other stations have found that is a cause by itself: crossed or reversed sides, marks that slip or drift.
+std::vector<Cause> told_by_stations(const std::vector<base::StationResult>& done);
+
 // The budget with the largest force difference; null: none.
 const FightBudget* heaviest(const std::vector<FightBudget>& budgets);
 

@@ -178,4 +178,17 @@ TEST_CASE("a shift of sampling that the import suspects is passed on as a cause,
   CHECK(causes[0].finding.text == "suspected");
 }
 
+TEST_CASE("what other stations found is gathered where it names a cause, and a stop stays theirs") {
+  const base::StationResult nudge{
+      .name = "nudge",
+      .findings = {{.id = "crossed", .verdict = base::Verdict::stop, .text = "Swap them."},
+                   {.id = "strength", .verdict = base::Verdict::pass},
+                   {.id = "spring_back", .verdict = base::Verdict::attention}}};
+  const auto causes = told_by_stations({nudge});
+  REQUIRE(causes.size() == 1);
+  CHECK(causes[0].finding.id == "nudge_crossed");
+  CHECK(causes[0].finding.verdict == base::Verdict::attention);
+  CHECK(causes[0].finding.text == "Station nudge: Swap them.");
+}
+
 }  // namespace evenbeam::diagnosis

@@ -113,7 +113,7 @@ base::StationOutcome ask_nudge(StationInput& bench) {
 }
 
 base::StationOutcome ask_causes(StationInput& bench) {
-  return diagnosis::causes_station(bench.recordings, bench.machine, identified(bench));
+  return diagnosis::causes_station(bench.recordings, bench.machine, identified(bench), bench.done);
 }
 
 base::StationOutcome ask_fit(StationInput& bench) {

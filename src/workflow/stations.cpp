@@ -54,7 +54,7 @@ const std::vector<Station>& stations() {
        {"fit", "loops", "limits"},
        rehearse_sheet(),
        ask_rehearse},
-      {"causes", "Why do the sides fight?", {}, {"fit", "marks"}, causes_sheet(), ask_causes},
+      {"causes", "Why do the sides fight?", {}, {"nudge", "fit", "marks"}, causes_sheet(), ask_causes},
       {"prove",
        "Does it do what was promised?",
        {"loops", "trips"},
