@@ -40,3 +40,9 @@ if(TARGET room_tuning AND TARGET demo_generator_parts)
   add_test(NAME loops_drawn COMMAND loops_coverage --drawn 100)
   set_tests_properties(loops_drawn PROPERTIES TIMEOUT 300 LABELS slow)
 endif()
+# Machines with seeded defects, and station causes on them; docs/causes.md says how to run it at length.
+if(TARGET room_workflow)
+  add_executable(causes_pack ${CMAKE_SOURCE_DIR}/checks/causes_pack/main.cpp
+    ${CMAKE_SOURCE_DIR}/checks/causes_pack/pack.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/bank.cpp)
+  target_link_libraries(causes_pack PRIVATE room_workflow Threads::Threads)
+endif()

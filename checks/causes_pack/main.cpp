@@ -1,0 +1,127 @@
+// causes_pack: machines with seeded defects, for ranking any method that names causes, and station `causes` on them.
+//   causes_pack --out DIR --from SEED --count N [--two]   writes DIR/SEED/job and DIR/SEED/truth.json
+//   causes_pack --from SEED --count N [--two]             writes nothing; prints a table by defect
+// Right: an answer of the bank stands at that place among the findings of `causes` that say attention. Healthy
+// machines: any such finding is a false alarm. No assertion: a score, for docs/causes.md.
+#include <fmt/format.h>
+
+#include <cstdlib>
+#include <map>
+#include <mutex>
+#include <string_view>
+
+#include "base/side_by_side.h"
+#include "pack.h"
+#include "workflow/evaluate.h"
+
+namespace {
+
+using namespace evenbeam;
+using namespace evenbeam::checks;
+
+struct Asked {
+  std::uint64_t from = 1, count = 20;
+  bool two = false;
+  std::string out;
+};
+
+std::vector<std::string> named(std::uint64_t seed, const Case& c) {
+  base::MemoryDisk disk;
+  write_case(disk, "case", c);
+  std::vector<workflow::Station> line;
+  for (const workflow::Station& station : workflow::stations())
+    for (const char* name : {"limits", "nudge", "marks", "fit", "causes"})
+      if (station.name == name) line.push_back(station);
+  const auto quiet = [](const std::string&) {};
+  const workflow::Evaluation e =
+      workflow::evaluate(workflow::load_job(disk, workflow::places_of("case/job"), quiet), line, quiet);
+  std::vector<std::string> ids;
+  const base::StationResult* causes = workflow::find_station(e, "causes");
+  if (causes == nullptr) return {fmt::format("no answer for seed {}", seed)};
+  for (const base::Finding& f : causes->findings)
+    if (f.verdict == base::Verdict::attention) ids.push_back(f.id);
+  return ids;
+}
+
+// 1: first; 0: nowhere.
+std::size_t place_of(const Defect& defect, const std::vector<std::string>& ids) {
+  for (std::size_t k = 0; k < ids.size(); ++k)
+    for (const char* answer : defect.answers)
+      if (ids[k].starts_with(answer)) return k + 1;
+  return 0;
+}
+
+struct Score {
+  int n = 0, first = 0, third = 0, silent = 0;
+  std::map<std::string, int> others;
+};
+
+void add(Score& s, const Defect& defect, const std::vector<std::string>& ids) {
+  const std::size_t place = place_of(defect, ids);
+  ++s.n;
+  s.first += place == 1;
+  s.third += place >= 1 && place <= 3;
+  s.silent += ids.empty();
+  if (place != 1 && !ids.empty()) ++s.others[ids.front()];
+}
+
+void print(const std::string& name, const Score& s) {
+  std::string others;
+  for (const auto& [id, n] : s.others) others += fmt::format("{}{} {}", others.empty() ? "" : ", ", n, id);
+  fmt::print("| {} | {} | {} | {} | {} | {} |\n", name, s.n, s.first, s.third, s.silent, others);
+}
+
+void score(const Asked& asked) {
+  std::mutex guard;
+  std::map<std::string, Score> scores;
+  Score known, small;
+  int healthy = 0, alarms = 0, failed = 0;
+  base::side_by_side(asked.count, base::machine_threads(), [&](std::size_t k) {
+    const Case c = case_of(asked.from + k, asked.two);
+    std::vector<std::string> ids;
+    try {
+      ids = named(c.seed, c);
+    } catch (const std::exception& e) {
+      const std::lock_guard lock(guard);
+      fmt::print(stderr, "seed {}: {}\n", c.seed, e.what());
+      ++failed;
+      return;
+    }
+    const std::lock_guard lock(guard);
+    if (c.defects.empty()) ++healthy, alarms += !ids.empty();
+    if (c.defects.empty() && !ids.empty()) fmt::print(stderr, "seed {}: healthy, {}\n", c.seed, ids.front());
+    for (const Seeded& s : c.defects) {
+      add(scores[fmt::format("{:02} {}", s.defect->row, s.defect->name)], *s.defect, ids);
+      if (!s.defect->answers.empty()) add(s.size < 0.5 ? small : known, *s.defect, ids);
+    }
+  });
+  fmt::print(
+      "| row and defect | machines | right first | in the first three | silent | first instead "
+      "|\n|---|---|---|---|---|---|\n");
+  for (const auto& [name, s] : scores) print(name, s);
+  known.others.clear(), small.others.clear();
+  print("all with a rule, upper half of the sizes", known);
+  print("all with a rule, lower half", small);
+  fmt::print("\nHealthy: {} machines, {} with any finding. {} machines could not be made or read. Seeds {} to {}.\n",
+             healthy, alarms, failed, asked.from, asked.from + asked.count - 1);
+}
+
+}  // namespace
+
+int main(int count, char** arguments) {
+  Asked asked;
+  for (int k = 1; k < count; ++k) {
+    const std::string_view word = arguments[k];
+    if (word == "--two") asked.two = true;
+    if (k + 1 >= count) continue;
+    if (word == "--from") asked.from = std::strtoull(arguments[++k], nullptr, 10);
+    if (word == "--count") asked.count = std::strtoull(arguments[++k], nullptr, 10);
+    if (word == "--out") asked.out = arguments[++k];
+  }
+  if (asked.out.empty()) return score(asked), 0;
+  base::RealDisk disk;
+  for (std::uint64_t k = 0; k < asked.count; ++k)
+    write_case(disk, base::join_path(asked.out, std::to_string(asked.from + k)), case_of(asked.from + k, asked.two));
+  fmt::print("{} machines in {}\n", asked.count, asked.out);
+  return 0;
+}
