@@ -2,7 +2,8 @@
 //   causes_pack --out DIR --from SEED --count N [--two]   writes DIR/SEED/job and DIR/SEED/truth.json
 //   causes_pack --from SEED --count N [--two]             writes nothing; prints a table by defect
 // Right: an answer of the bank stands at that place among the findings of `causes` that say attention. Healthy
-// machines: any such finding is a false alarm. No assertion: a score, for docs/causes.md.
+// machines: any such finding is a false alarm. Exit 1 where a machine could not be made, read or judged; the score
+// itself is for docs/causes.md.
 #include <fmt/format.h>
 
 #include <cstdlib>
@@ -71,7 +72,8 @@ void print(const std::string& name, const Score& s) {
   fmt::print("| {} | {} | {} | {} | {} | {} |\n", name, s.n, s.first, s.third, s.silent, others);
 }
 
-void score(const Asked& asked) {
+// How many could not be made or read.
+int score(const Asked& asked) {
   std::mutex guard;
   std::map<std::string, Score> scores;
   Score known, small;
@@ -104,6 +106,7 @@ void score(const Asked& asked) {
   print("all with a rule, lower half", small);
   fmt::print("\nHealthy: {} machines, {} with any finding. {} machines could not be made or read. Seeds {} to {}.\n",
              healthy, alarms, failed, asked.from, asked.from + asked.count - 1);
+  return failed;
 }
 
 }  // namespace
@@ -118,7 +121,7 @@ int main(int count, char** arguments) {
     if (word == "--count") asked.count = std::strtoull(arguments[++k], nullptr, 10);
     if (word == "--out") asked.out = arguments[++k];
   }
-  if (asked.out.empty()) return score(asked), 0;
+  if (asked.out.empty()) return score(asked) == 0 ? 0 : 1;
   base::RealDisk disk;
   for (std::uint64_t k = 0; k < asked.count; ++k)
     write_case(disk, base::join_path(asked.out, std::to_string(asked.from + k)), case_of(asked.from + k, asked.two));

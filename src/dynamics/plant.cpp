@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace evenbeam::dynamics {
@@ -73,6 +74,11 @@ std::vector<std::string> plant_troubles(const Plant& p) {
   const double fixed_own = p.fixed_inertia_kg_m2 * p.fixed_mass_kg - p.fixed_moment_kg_m * p.fixed_moment_kg_m;
   want(fixed_own >= 0, "fixed_inertia * fixed_mass - fixed_moment^2", fixed_own, ">= 0");
   return troubles;
+}
+
+void bound_moment(Plant& p) {
+  const double most = std::sqrt(0.999 * std::max(0.0, p.fixed_inertia_kg_m2 * p.fixed_mass_kg));
+  p.fixed_moment_kg_m = std::clamp(p.fixed_moment_kg_m, -most, most);
 }
 
 }  // namespace evenbeam::dynamics

@@ -46,6 +46,8 @@ struct Plant {
 
 // Every rule a plant must keep, as sentences with field and value; empty = fine.
 std::vector<std::string> plant_troubles(const Plant& plant);
+// Brings the fixed moment inside what fixed mass and inertia allow (S^2 < J M): for plants drawn part by part.
+void bound_moment(Plant& plant);
 
 // Everything on rigid drives (docs/equations.md, eq. 1-3).
 double total_mass_kg(const Plant& plant);      // M

@@ -290,6 +290,15 @@ base::Figure forces_figure(const std::vector<recording::Recording>& recordings, 
                      {.x = {"time", "s"}, .y = {"fight (F_A - F_B)/2", "N"}, .lines = {fight_law, fight}}}};
 }
 
+Finding no_plant(const Identified& id) {
+  return {.id = "no_plant",
+          .verdict = Verdict::attention,
+          .text = "Settings, trips and forecasts have nothing to stand on: " + id.plant_reason + ".",
+          .next =
+              "Something moves or holds the bridge that is no force on record. Read station causes; look for "
+              "cables, stops, brakes, wrong signs or scales; then record pushes and a move anew."};
+}
+
 }  // namespace
 
 base::StationOutcome fit_station(const std::vector<recording::Recording>& recordings, const machine::Machine& machine,
@@ -308,6 +317,7 @@ base::StationOutcome fit_station(const std::vector<recording::Recording>& record
   put_yaw(values, id);
   put_drives(values, id);
   put_friction_and_time(values, id);
+  if (!id.plant_known) findings.push_back(no_plant(id));
   findings.push_back(quality(id.motion));
   findings.push_back(scale_finding(id));
   findings.push_back(strengths(id));

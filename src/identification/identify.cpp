@@ -117,7 +117,9 @@ Identified identify(const std::vector<Recording>& recordings, const machine::Mac
   if (!out.motion.done) return out;
   out.plant =
       in_real_newtons(out.grey.done ? out.grey.plant : rigid_plant(out.motion, machine), out.scale.common.value);
-  out.plant_known = true;
+  const std::vector<std::string> troubles = dynamics::plant_troubles(out.plant);
+  out.plant_known = troubles.empty();
+  if (!out.plant_known) out.plant_reason = "the numbers fitted make no machine (" + troubles.front() + ")";
   return out;
 }
 

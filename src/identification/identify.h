@@ -22,6 +22,7 @@ struct Identified {
   GreyFit grey;
   ForceScale scale;
   bool plant_known = false;
+  std::string plant_reason;  // why not, where a fit was made and its numbers make no machine
   dynamics::Plant plant;  // real newtons; force_scale: real over nameplate
 };
 

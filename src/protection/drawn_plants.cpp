@@ -27,6 +27,7 @@ std::vector<dynamics::Plant> drawn_plants(const identification::Identified& id, 
     p.a.viscous_n_s_per_m = drawn(p.a.viscous_n_s_per_m, m.viscous_a_n_s_per_m, 0);
     p.b.viscous_n_s_per_m = drawn(p.b.viscous_n_s_per_m, m.viscous_b_n_s_per_m, 0);
     p.delay_s *= std::max(0.2, 1 + delay_doubt * random.normal());
+    dynamics::bound_moment(p);
     out.push_back(p);
   }
   return out;

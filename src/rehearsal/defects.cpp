@@ -75,7 +75,7 @@ void change_references(RunDescription& run, const Target& t) {
 }
 
 void change_loops(RunDescription& run, const Target& t) {
-  if (t.structure) {
+  if (t.structure && !run.loops_open) {
     run.loops = servo::independent_from(run.loops.common);
     run.loops.structure = *t.structure;
   }

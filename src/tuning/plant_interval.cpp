@@ -225,6 +225,7 @@ Plant drawn_plant(const Plant& plant, const std::vector<UncertainPart>& parts, m
     value_of(out, u.part) =
         std::clamp(u.value + x * u.sd, std::min(range.low, u.value), std::max(range.high, u.value));
   }
+  dynamics::bound_moment(out);
   return out;
 }
 
@@ -232,6 +233,7 @@ Plant spread_plant(const Plant& plant, const std::vector<UncertainPart>& parts, 
   Plant out = plant;
   for (const UncertainPart& u : parts)
     value_of(out, u.part) = random.uniform(u.value + width * (u.low - u.value), u.value + width * (u.high - u.value));
+  dynamics::bound_moment(out);
   return out;
 }
 

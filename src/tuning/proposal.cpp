@@ -252,7 +252,10 @@ dynamics::Plant at_case(dynamics::Plant plant, const Case& c) {
 Proposal propose(const identification::Identified& id, const machine::Machine& machine,
                  const ProposalOptions& options) {
   Proposal out;
-  if (!id.plant_known) return out;
+  if (!id.plant_known) {
+    if (!id.plant_reason.empty()) out.reason = id.plant_reason;
+    return out;
+  }
   if (!machine.servo_period_s) {
     out.reason = "the servo period is not stated: add servo_period to machine.toml";
     return out;
