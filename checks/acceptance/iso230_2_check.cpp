@@ -102,3 +102,21 @@ TEST_CASE("random tables against the second implementation") {
   }
   CHECK(tables == 40);
 }
+
+// NIST StRD, univariate summary statistics NumAcc1 to NumAcc4 (data and certified values from memory: they are made
+// by rule). Mean and sample standard deviation of one target's runs, large means beside small scatter.
+TEST_CASE("NIST NumAcc1 to NumAcc4: mean and standard deviation of runs") {
+  struct Set {
+    double mean, half, mean_error, deviation_error;
+    int pairs;
+  };
+  for (const Set& set : {Set{10000002, 1, 0, 1e-15, 1}, Set{1.2, 0.1, 1e-15, 1e-14, 500},
+                         Set{1000000.2, 0.1, 1e-9, 1e-9, 500}, Set{10000000.2, 0.1, 1e-8, 1e-8, 500}}) {
+    CAPTURE(set.mean);
+    std::vector<double> runs{set.mean};
+    for (int i = 0; i < set.pairs; ++i) runs.push_back(set.mean - set.half), runs.push_back(set.mean + set.half);
+    const Positioning p = positioning({{0.0, runs, runs}, {0.1, runs, runs}});
+    CHECK(std::abs(p.targets[0].mean_up_m - set.mean) <= set.mean_error);
+    CHECK(std::abs(p.targets[0].deviation_up_m - set.half) <= set.deviation_error);
+  }
+}

@@ -43,6 +43,20 @@ std::vector<WantedMove> move_plan(const machine::Machine& machine, const std::ve
   return plan;
 }
 
+std::string plan_in_words(const std::vector<WantedMove>& plan) {
+  std::string moves, places, payloads;
+  const auto add = [](std::string& list, const std::string& text) {
+    if (("; " + list + ";").find("; " + text + ";") == std::string::npos) list += (list.empty() ? "" : "; ") + text;
+  };
+  for (const WantedMove& w : plan) {
+    add(moves, fmt::format("\"{}\" ({:g} m at {:g} m/s and {:g} m/s^2)", w.move->name, w.move->distance_m,
+                           w.move->speed_m_per_s, w.move->acceleration_m_per_s2));
+    add(places, fmt::format("{:.2f}", w.carriage_y_m));
+    add(payloads, fmt::format("{:.3g}", w.payload_kg));
+  }
+  return fmt::format("{}: each with the carriage at y = {} m and a payload of {} kg", moves, places, payloads);
+}
+
 base::Finding move_plan_finding(const machine::Machine& machine, const std::vector<WantedMove>& plan) {
   base::Finding f{.id = "moves_planned", .verdict = base::Verdict::attention, .unit = "1"};
   f.source =

@@ -20,6 +20,8 @@ struct WantedMove {
 
 // Moves outermost, places by rising y, payload last. Empty where machine.toml states no move.
 std::vector<WantedMove> move_plan(const machine::Machine& machine, const std::vector<JudgedMove>& moves);
+// "pick" (0.4 m at 1 m/s, 5 m/s^2); ...: each with the carriage at y = -0.85, 0 and 0.85 m, with 0 and 25 kg.
+std::string plan_in_words(const std::vector<WantedMove>& plan);
 base::Finding move_plan_finding(const machine::Machine& machine, const std::vector<WantedMove>& plan);
 
 }  // namespace evenbeam::acceptance

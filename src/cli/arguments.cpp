@@ -42,7 +42,7 @@ struct CommandLine {
   JobOptions ready;
   bool ready_sheet = false;
   CommissionOptions commission;
-  JobOptions report;
+  ReportOptions report;
   HistoryOptions history;
   ExportOptions exported;
   JobOptions serve;
@@ -123,9 +123,13 @@ struct CommandLine {
   }
 
   void declare_report() {
-    add_job_options(declare("report", "Make the report anew; the journal is left as it is", "evenbeam report press-7",
-                            [this] { return run_report(report, console); }),
-                    report);
+    CLI::App& command =
+        declare("report", "Make the report anew; the journal is left as it is",
+                "evenbeam report press-7 --paper letter", [this] { return run_report(report, console); });
+    add_job_options(command, report.job);
+    command.add_option("--paper", report.paper, "Paper that the report prints on: a4 or letter")
+        ->check(CLI::IsMember({"a4", "letter"}))
+        ->capture_default_str();
   }
 
   void declare_demo() {

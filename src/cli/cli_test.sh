@@ -53,6 +53,16 @@ done
 grep -q $'\x1b' demo.txt && { echo "FAILED: colours in a pipe"; failures=$((failures + 1)); }
 if command -v chromium >/dev/null; then
   [ "$(head -c 5 demo/results/report.pdf 2>/dev/null)" = "%PDF-" ] || { echo "FAILED: no PDF"; failures=$((failures + 1)); }
+  grep -qa "/Outlines" demo/results/report.pdf || { echo "FAILED: the PDF has no outline"; failures=$((failures + 1)); }
+  # text that can be selected; the page that is signed is one page, on both papers
+  if command -v pdftotext >/dev/null; then
+    first_page() { pdftotext -f 1 -l 1 demo/results/report.pdf - | tr '\n' ' '; }
+    grep -qF "Signature" <<<"$(first_page)" || { echo "FAILED: no signatures on page 1 of A4"; failures=$((failures + 1)); }
+    expect "$demo_code" "report.pdf" "$program" report demo --paper letter
+    pdfinfo demo/results/report.pdf | grep -q "612 x 792" || { echo "FAILED: not letter"; failures=$((failures + 1)); }
+    grep -qF "Signature" <<<"$(first_page)" || { echo "FAILED: no signatures on page 1 of letter"; failures=$((failures + 1)); }
+    expect "$demo_code" "report.pdf" "$program" report demo
+  fi
 else
   grep -qF "No PDF" demo.txt || { echo "FAILED: a missing PDF is not told"; failures=$((failures + 1)); }
 fi
@@ -68,6 +78,31 @@ expect 0 "all holds" "$program" history demo --verify
 echo "# changed" >>demo/machine.toml
 expect 2 "machine.toml has other content" "$program" history demo --verify
 expect 3 "not the demo's" "$program" demo demo
+expect 3 "--paper" "$program" report demo --paper foolscap
+
+# every single number of the record says how sure it is and by what, in the report beside it
+python3 - demo/results/result.json demo/results/report.html <<'EOF' || failures=$((failures + 1))
+import json, re, sys
+stations = json.load(open(sys.argv[1]))["stations"]
+page = open(sys.argv[2]).read()
+bad = []
+for name, station in stations.items():
+    part = page[page.find(f'id="station-{name}"'):]
+    part = part[:part.find("</section>")]
+    for key, value in station["values"].items():
+        if isinstance(value["value"], (str, list)):
+            continue
+        row = re.search(r"<td>([^<]*)</td><td><code>%s</code></td>" % re.escape(key), part)
+        if not row or not row.group(1).strip():
+            bad.append(f"{name}.{key}: no method")
+        elif value["value"] is None and "unknown" not in row.group(1):
+            bad.append(f"{name}.{key}: unknown, and nothing says what would settle it")
+        elif value["value"] is not None and not value["unit"]:
+            bad.append(f"{name}.{key}: no unit")
+if bad or not any(s["values"] for s in stations.values()):
+    print("FAILED: numbers without", *bad, sep="\n  ")
+    sys.exit(1)
+EOF
 
 # settings in a controller's terms; a broken request, a job without settings
 if grep -qE '0\.[0-9]{3,}0\.[0-9]{3,}' demo/results/report.html || ! grep -q ' at y = ' demo/results/report.html; then

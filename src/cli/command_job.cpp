@@ -37,15 +37,16 @@ int run_commission(const CommissionOptions& options, Console& console) {
   return commission_and_print(request, options.job.json, console);
 }
 
-int run_report(const JobOptions& options, Console& console) {
+int run_report(const ReportOptions& options, Console& console) {
   base::RealDisk disk;
-  const workflow::CommissionRequest request{.places = places_of(options),
+  const workflow::CommissionRequest request{.places = places_of(options.job),
                                             .program = program_name(),
                                             .time = base::utc_now(),
-                                            .browser = report::find_browser()};
+                                            .browser = report::find_browser(),
+                                            .letter = options.paper == "letter"};
   const workflow::Commissioned done =
       workflow::report_only(disk, request, workflow::stations(), ProgressLine(console));
-  if (options.json)
+  if (options.job.json)
     console.out << base::to_text(to_json(done)) << "\n";
   else
     print_files(done, console);

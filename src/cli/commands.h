@@ -26,6 +26,11 @@ struct CommissionOptions {
   bool accept = false;
 };
 
+struct ReportOptions {
+  JobOptions job;
+  std::string paper = "a4";  // or "letter"
+};
+
 struct HistoryOptions {
   JobOptions job;
   std::optional<long> from, to;  // two entries to compare
@@ -65,7 +70,7 @@ struct RepairOptions {
 int run_next_after(const JobOptions& options, const RepairOptions& repair, Console& console);
 int run_ready(const JobOptions& options, bool sheet, Console& console);
 int run_commission(const CommissionOptions& options, Console& console);
-int run_report(const JobOptions& options, Console& console);
+int run_report(const ReportOptions& options, Console& console);
 int run_demo(const std::string& folder, bool json, Console& console);
 int run_first_day(const std::string& folder, bool json, Console& console);
 int run_export(const ExportOptions& options, Console& console);

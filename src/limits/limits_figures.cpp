@@ -49,16 +49,21 @@ base::Figure ladder_figure(const Allowable& allowed) {
       .title = allowed.skew_governs.empty() ? "Limits known so far" : "What governs: " + allowed.skew_governs,
       .caption =
           "Yaw moment and skew that each known limit allows. A limit whose skew is not known "
-          "(yaw stiffness not measured) is drawn at its moment only."};
+          "(yaw stiffness not measured) is drawn on the axis of moment."};
   base::Panel panel{.x = {.label = "skew", .unit = "m"}, .y = {.label = "yaw moment", .unit = "N*m"}};
   for (const Candidate& candidate : allowed.candidates) {
-    const double nan = std::nan("");
+    const bool named_by_bands = candidate.name == allowed.moment_governs && candidate.name == allowed.skew_governs;
     panel.lines.push_back({.role = base::Role::other,
                            .stroke = base::Stroke::points,
-                           .label = candidate.name,
-                           .x = {candidate.skew_m.value_or(nan)},
-                           .y = {candidate.moment_n_m.value_or(nan)}});
+                           .label = named_by_bands ? "" : candidate.name,
+                           .x = {candidate.skew_m.value_or(0)},
+                           .y = {candidate.moment_n_m.value_or(0)}});
   }
+  if (allowed.moment_n_m && allowed.skew_m && allowed.moment_governs == allowed.skew_governs)
+    panel.lines.push_back({.role = base::Role::skew,
+                           .label = "spring of the guides",
+                           .x = {0, *allowed.skew_m},
+                           .y = {0, *allowed.moment_n_m}});
   if (allowed.moment_n_m)
     panel.bands.push_back({.from = *allowed.moment_n_m, .label = "not allowed (" + allowed.moment_governs + ")"});
   if (allowed.skew_m)

@@ -34,8 +34,9 @@ base::Figure window_figure(const TripSettings& t, double allowable_m) {
   const double top = static_cast<double>(rows.size()) + 1;
   panel.lines.push_back(
       {.role = base::Role::skew, .label = "skew trip", .x = {t.skew_trip_m, t.skew_trip_m}, .y = {0, top}});
-  panel.bands.push_back(
-      {.along_x = true, .from = t.ordinary.skew_m / 4, .to = t.ordinary.skew_m, .label = "ordinary moves"});
+  const double low = t.ordinary.skew_m / 4, high = t.ordinary.skew_m;
+  panel.lines.push_back({.role = base::Role::forecast, .label = "ordinary moves", .x = {low, high}, .y = {0, 0}});
+  panel.bands.push_back({.along_x = true, .from = low, .to = high, .label = ""});
   panel.bands.push_back({.along_x = true, .from = t.limit_m, .to = allowable_m, .label = "kept in hand"});
   panel.bands.push_back({.along_x = true, .from = allowable_m, .to = 1.6 * allowable_m, .label = "not allowed"});
   figure.panels.push_back(panel);

@@ -18,6 +18,6 @@ const base::Finding* deciding(const base::StationResult& station);
 // The settings sheet; `front_only` for the first page.
 std::string settings_tables(const ReportInput& input, const Words& words, bool front_only);
 // The table of one station's values, and the tables of those that are lists of rows (page_values.cpp).
-std::string value_tables(const base::StationResult& station, const PersonUnits& units, const Words& words);
+std::string value_tables(const base::StationResult& station, const ReportInput& input, const Words& words);
 
 }  // namespace evenbeam::report

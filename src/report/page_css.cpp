@@ -64,6 +64,8 @@ thead th{color:var(--muted);font-size:.84rem;border-bottom:1px solid var(--muted
 th:last-child,td:last-child{padding-right:0}
 .number{text-align:right}
 .rows{width:auto;min-width:50%}
+.values:not(.sheet) td:nth-last-child(2){font-size:.84em;color:var(--muted)}
+.values.sheet th:first-child{min-width:12em}.values.sheet td:last-child{min-width:10em}
 .missing th{width:42%}.missing p{margin:0 0 .2em}
 .fact th{width:34%;color:var(--muted)}
 .files code{font-size:.72em}
@@ -83,7 +85,7 @@ body{max-width:none;padding:0;font-size:1rem;line-height:1.36}
 h1,h2,h3,h4,figcaption,.answer{break-after:avoid}
 h2{margin:.75em 0 .3em}h1{font-size:1.75rem}.overall{font-size:1.85rem}
 .judgement{margin:.4em 0;padding:.3em 0}.counts{margin:.25em 0}
-figure,.keep,.head,tr,li,.evidence,.judgement,.cautions li{break-inside:avoid}
+figure,.keep,.head,.answer,tr,li,.evidence,.judgement,.cautions li{break-inside:avoid}
 .head{break-after:avoid}
 thead{display:table-header-group}
 p,li{orphans:3;widows:3}

@@ -16,7 +16,7 @@ std::string span_text(const base::Finding& f, const Words& words) {
   if (!f.from_s && !f.to_s) return f.recording;
   std::string out = f.recording + ", ";
   if (f.from_s) out += trimmed(*f.from_s, 6) + " ";
-  if (f.from_s && f.to_s) out += "to ";
+  if (f.from_s && f.to_s) out += std::string(words.to) + " ";
   if (f.to_s) out += trimmed(*f.to_s, 6) + " ";
   return out + std::string(words.seconds);
 }
@@ -28,7 +28,7 @@ std::string evidence_line(const base::Finding& f, const PersonUnits& units, cons
   if (f.value) {
     std::string text = with_unit(shown_number(*f.value, unit, f.lower, f.upper), unit);
     if (f.lower && f.upper)
-      text += fmt::format(" (95 %: {} to {})", shown_number(*f.lower, unit, f.lower, f.upper),
+      text += fmt::format(" (95 %: {} {} {})", shown_number(*f.lower, unit, f.lower, f.upper), words.to,
                           shown_number(*f.upper, unit, f.lower, f.upper));
     parts.push_back(text_element("i", words.measured) + " " + escape(text));
   }
@@ -71,8 +71,9 @@ std::string next_steps(const base::StationResult& station, const Words& words) {
   return out;
 }
 
-std::string station_section(const base::StationOutcome& s, int& figure_number, const PersonUnits& units,
+std::string station_section(const base::StationOutcome& s, int& figure_number, const ReportInput& input,
                             const Words& words) {
+  const PersonUnits units = person_units(input);
   const std::string_view asked = question(words, s.result.name);
   std::string out =
       element("h3", element("span", text_element("span", s.result.name, "class=\"name\"") + " " + escape(asked)) +
@@ -84,7 +85,7 @@ std::string station_section(const base::StationOutcome& s, int& figure_number, c
     if (const std::string block = figure_block(figure, figure_number, units, words); !block.empty())
       out += block, ++figure_number;
   out += finding_list(s.result, units, words);
-  out += value_tables(s.result, units, words) + next_steps(s.result, words);
+  out += value_tables(s.result, input, words) + next_steps(s.result, words);
   return element("section", "\n" + out, fmt::format("class=\"station\" id=\"station-{}\"", id_text(s.result.name))) +
          "\n";
 }
@@ -123,7 +124,7 @@ std::string engineer_part(const ReportInput& input, const Words& words) {
   }
   int figure_number = 1;
   for (const base::StationOutcome& s : input.stations)
-    if (!only_missing(s)) out += station_section(s, figure_number, units, words);
+    if (!only_missing(s)) out += station_section(s, figure_number, input, words);
   out += missing_table(input, words);
   return element("section", "\n" + out, "class=\"part\" id=\"engineer\"") + "\n";
 }

@@ -33,13 +33,22 @@ std::string verdict_block(const ReportInput& input, const Words& words) {
   return element("div", out, "class=\"judgement\"") + "\n";
 }
 
+// On this page the first sentence of a finding, but all of a stop: what more there is stands in the engineer's part.
+std::string opening(const base::Finding& finding) {
+  const std::string& text = finding.text;
+  if (finding.verdict == base::Verdict::stop) return text;
+  for (size_t at = text.find(". "); at != std::string::npos; at = text.find(". ", at + 1))
+    if (at + 2 < text.size() && text[at + 2] >= 'A' && text[at + 2] <= 'Z') return text.substr(0, at + 1);
+  return text;
+}
+
 std::string station_line(const base::StationOutcome& s, const Words& words, bool with_mark) {
   const base::Finding* finding = deciding(s.result);
   const std::string name =
       fmt::format("<a href=\"#station-{}\">{}</a>", id_text(s.result.name), escape(s.result.name));
   std::string out =
       element("span", (with_mark ? verdict_mark(s.result.verdict, words) + " " : "") + name, "class=\"name\"");
-  out += " " + escape(finding ? finding->text : std::string(question(words, s.result.name)));
+  out += " " + escape(finding ? opening(*finding) : std::string(question(words, s.result.name)));
   return element("li", out) + "\n";
 }
 

@@ -18,31 +18,30 @@ std::string list_text(const std::vector<double>& numbers, const ShownUnit& unit,
   for (size_t i = 0; i < std::min(numbers.size(), most_numbers); ++i)
     out += (i ? ", " : "") + shown_number(numbers[i], unit);
   if (numbers.size() > most_numbers) out += fmt::format(" … ({} {})", numbers.size() - most_numbers, words.more_rows);
-  return numbers.empty() ? "none" : with_unit(out, unit);
+  return numbers.empty() ? std::string(words.none) : with_unit(out, unit);
 }
 
-std::string interval_text(const base::Value& v, double value, const ShownUnit& unit) {
+std::string interval_text(const base::Value& v, const ShownUnit& unit, const Words& words) {
   if (!v.lower || !v.upper) return "";
-  std::string out =
-      shown_number(*v.lower, unit, v.lower, v.upper) + " to " + shown_number(*v.upper, unit, v.lower, v.upper);
+  std::string out = fmt::format("{} {} {}", shown_number(*v.lower, unit, v.lower, v.upper), words.to,
+                                shown_number(*v.upper, unit, v.lower, v.upper));
   if (std::abs(v.level - 0.95) > 1e-9) out += fmt::format(" ({:.3g} %)", 100 * v.level);
-  static_cast<void>(value);
   return out;
 }
 
 std::vector<std::string> value_row(const std::string& key, const base::Value& v, const PersonUnits& units,
-                                   const Words& words) {
+                                   const std::string& method, const Words& words) {
   const ShownUnit unit = shown_unit(v.unit, units);
   std::string text = std::string(words.unknown), interval;
   if (const auto* number = std::get_if<double>(&v.value)) {
     text = with_unit(shown_number(*number, unit, v.lower, v.upper), unit);
-    interval = interval_text(v, *number, unit);
+    interval = interval_text(v, unit, words);
   } else if (const auto* words_value = std::get_if<std::string>(&v.value)) {
     text = *words_value;
   } else if (const auto* list = std::get_if<std::vector<double>>(&v.value)) {
     text = list_text(*list, unit, words);
   }
-  return {escape(key_in_words(key)), escape(text), escape(interval), text_element("code", key)};
+  return {escape(key_in_words(key)), escape(text), escape(interval), escape(method), text_element("code", key)};
 }
 
 std::string cell_text(const base::Cell& cell, const ShownUnit& unit) {
@@ -127,18 +126,22 @@ std::string rows_table(const std::string& key, const std::vector<base::Row>& row
 
 }  // namespace
 
-std::string value_tables(const base::StationResult& station, const PersonUnits& units, const Words& words) {
+std::string value_tables(const base::StationResult& station, const ReportInput& input, const Words& words) {
+  const PersonUnits units = person_units(input);
   std::vector<std::vector<std::string>> body;
   std::string lists;
   for (const auto& [key, value] : station.values) {
-    if (const auto* rows = std::get_if<std::vector<base::Row>>(&value.value))
+    if (const auto* rows = std::get_if<std::vector<base::Row>>(&value.value)) {
       lists += rows_table(key, *rows, units, words);
-    else
-      body.push_back(value_row(key, value, units, words));
+      continue;
+    }
+    const auto method = input.methods.find(station.name + "." + key);
+    body.push_back(value_row(key, value, units, method != input.methods.end() ? method->second : "", words));
   }
   std::string out;
   if (!body.empty())
-    out = table({{words.number}, {words.value, true}, {words.interval, true}, {words.key}}, body, "values");
+    out = table({{words.number}, {words.value, true}, {words.interval, true}, {words.how_sure}, {words.key}}, body,
+                "values");
   return out + lists;
 }
 

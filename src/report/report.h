@@ -2,6 +2,7 @@
 // The signed record of one evaluation: one self-contained HTML file (no network, no scripts, no external files) for
 // three readers: the person who signs, the engineer, and whoever repeats the work. The report computes nothing: it
 // shows what the stations said. The same input gives the same bytes.
+#include <map>
 #include <optional>
 #include <string>
 #include <utility>
@@ -57,6 +58,8 @@ struct ReportInput {
   std::string next_step;
   std::string program_version, evaluated_at;  // as given; the report reads no clock
   std::string result_sha256;                  // of result.json
+  // How sure each single number is and by what, by "station.key"; shown beside it.
+  std::map<std::string, std::string> methods;
   Paper paper = Paper::a4;
 };
 

@@ -1,6 +1,7 @@
 #include "report/report.h"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 
 #include <cmath>
 #include <set>
@@ -213,4 +214,40 @@ TEST_CASE("the bounds in a list take the unit of the value before them") {
   CHECK(has(html, "lower, mm"));
   CHECK(has(html, ">125<"));
   CHECK(!has(html, "share, mm"));
+}
+
+TEST_CASE("another language: the words of the page are data, and no English head is left among them") {
+  Words other = english();
+  other.language = "xx", other.proved = "P1", other.not_proved = "P2", other.settings = "P3", other.signature = "P4";
+  other.signature_line = "P5", other.part_engineer = "P6", other.part_repeat = "P7", other.interval = "P8";
+  other.how_sure = "P9", other.attention = "P10", other.to = "P11", other.stop = "P12";
+  const std::string html = report_html(sample(), other);
+  CHECK(has(html, "<html lang=\"xx\">"));
+  for (int i = 1; i <= 12; ++i) {
+    CAPTURE(i);
+    if (i != 10) CHECK(has(html, fmt::format("P{}", i)));  // nothing asks for attention in the sample
+  }
+  for (const char* english_word : {"What was proved", "Settings<", "Signatures", "For the engineer",
+                                   "To repeat the work", "95 % interval", "How sure", "405 to 419"}) {
+    CAPTURE(std::string(english_word));
+    CHECK(!has(html, english_word));
+  }
+}
+
+TEST_CASE("the page that is signed has each answer's first sentence, but all of a stop") {
+  ReportInput in = sample();
+  in.stations[0].result.findings[0].text = "The mass is 4.5 % off. It was weighed twice.";
+  in.stations[1].result.findings[0].text = "The skew loop rings. Do not move.";
+  const std::string html = report_html(in), sign = html.substr(0, html.find("id=\"engineer\""));
+  CHECK(has(sign, "The mass is 4.5 % off.</li>"));
+  CHECK(has(sign, "The skew loop rings. Do not move."));
+  CHECK(has(html, "It was weighed twice."));
+}
+
+TEST_CASE("beside each single number: how sure, by what") {
+  ReportInput in = sample();
+  in.stations[0].result.values.push_back(
+      {"moving_mass_kg", {.value = 412.0, .unit = "kg", .lower = 405, .upper = 419}});
+  in.methods["survey.moving_mass_kg"] = "weighed";
+  CHECK(has(report_html(in), "<td>weighed</td><td><code>moving_mass_kg</code></td>"));
 }

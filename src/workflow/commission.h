@@ -24,6 +24,7 @@ struct CommissionRequest {
   bool accept = false;                       // accept the proposed settings
   std::string by;                            // who overrides or accepts
   std::string browser;                       // prints the report to PDF; empty where none is installed
+  bool letter = false;                       // paper of the report: US letter instead of A4
 };
 
 struct Commissioned {

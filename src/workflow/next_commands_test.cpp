@@ -40,6 +40,21 @@ TEST_CASE("a search is reached by the commands that the table allows, both close
   CHECK(next_step(only_open("prove"), stations()).commands.back() == "jog both: A alone");
 }
 
+TEST_CASE("the moves to prove are the machine's own, at the carriage places and payloads planned") {
+  Evaluation e = only_open("prove");
+  CHECK(next_step(e, stations()).what.find("the process's own move") != std::string::npos);
+  e.machine.span_m = 2;
+  e.machine.carriage_min_y_m = -0.8, e.machine.carriage_max_y_m = 0.6, e.machine.payload_max_kg = 25;
+  e.machine.moves = {{"pick", 0.4, 1, 5, 100}, {"travel", 1.2, 1.5, 5, 100}};
+  const NextStep next = next_step(e, stations());
+  for (const char* words : {"\"pick\" (0.4 m at 1 m/s and 5 m/s^2); \"travel\" (1.2 m", "y = -0.80; -0.10; 0.60 m",
+                            "payload of 0; 25 kg"}) {
+    CAPTURE(std::string(words));
+    CHECK(next.what.find(words) != std::string::npos);
+    CHECK(next.capture->move.find(words) != std::string::npos);
+  }
+}
+
 TEST_CASE("squareness is asked for last where the bridge is recorded to home free") {
   Evaluation e = only_open("square");
   for (base::StationOutcome& outcome : e.stations)

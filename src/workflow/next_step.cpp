@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "acceptance/move_plan.h"
 #include "rehearsal/session.h"
 #include "report/cautions.h"
 #include "units/unit.h"
@@ -44,6 +45,15 @@ CaptureSheet with_push_limits(CaptureSheet sheet, const Evaluation& evaluation) 
     sheet.level += fmt::format(" ({})", units::print_quantity(*force, "N", evaluation.machine.force_unit, 2));
   sheet.duration = fmt::format(
       "each push {:.2g} ms at most, each rest 0.5 s at least, 0.2 s of standstill before the first", *time * 1000);
+  return sheet;
+}
+
+// The machine's own moves at the places that their proof asks for, where machine.toml states them.
+CaptureSheet with_planned_moves(CaptureSheet sheet, const machine::Machine& machine) {
+  const std::vector<acceptance::WantedMove> plan = acceptance::move_plan(machine, {});
+  if (!plan.empty())
+    sheet.move = "Loops closed with the settings to be proved, there and back at least twice: " +
+                 acceptance::plan_in_words(plan);
   return sheet;
 }
 
@@ -102,9 +112,11 @@ std::vector<std::string> commands_to(const CaptureSheet& sheet, const rehearsal:
 
 NextStep capture_for(const Station& station, const Evaluation& evaluation, const base::StationResult& result) {
   NextStep step{.kind = NextStep::Kind::make_capture, .station = station.name};
-  step.capture = station.name == "nudge" ? with_push_limits(station.capture, evaluation) : station.capture;
+  step.capture = station.name == "nudge"   ? with_push_limits(station.capture, evaluation)
+                 : station.name == "prove" ? with_planned_moves(station.capture, evaluation.machine)
+                                           : station.capture;
   const base::Finding* finding = result.findings.empty() ? nullptr : &result.findings.front();
-  step.what = station.capture.move + ".";
+  step.what = step.capture.move + ".";
   step.commands = commands_to(station.capture, evaluation.rules);
   step.why = finding != nullptr ? finding->text : station.question;
   if (station.capture.level != "none") step.cautions = cautions_before_motion(evaluation);

@@ -8,6 +8,7 @@
 #include "machine/describe.h"
 #include "workflow/exports.h"
 #include "workflow/gates.h"
+#include "workflow/number_methods.h"
 
 namespace evenbeam::workflow {
 namespace {
@@ -158,6 +159,10 @@ report::ReportInput record_sheet(const Commissioned& done, const std::string& pr
                             .program_version = program,
                             .evaluated_at = evaluated_at,
                             .result_sha256 = base::sha256_hex(result_text)};
+  for (const base::StationOutcome& outcome : input.stations)
+    for (const auto& [key, value] : outcome.result.values)
+      if (std::holds_alternative<double>(value.value) || std::holds_alternative<std::monostate>(value.value))
+        input.methods[outcome.result.name + "." + key] = number_method(outcome.result.name, key, value);
   for (const machine::Described& line : machine::describe(done.evaluation.machine))
     input.machine_rows.emplace_back(line.label, line.value);
   return input;

@@ -31,7 +31,9 @@ void write_results(base::Disk& disk, const Places& places, const std::string& re
 void write_report(base::Disk& disk, const CommissionRequest& request, const std::string& evaluated_at,
                   const std::string& result_text, Commissioned& done) {
   const std::string html = base::join_path(request.places.results, "report.html");
-  put(disk, html, report::report_html(record_sheet(done, request.program, evaluated_at, result_text)), done);
+  report::ReportInput input = record_sheet(done, request.program, evaluated_at, result_text);
+  if (request.letter) input.paper = report::Paper::letter;
+  put(disk, html, report::report_html(input), done);
   done.report = html;
   if (request.browser.empty()) {
     done.remarks.push_back(

@@ -1,0 +1,98 @@
+#include "workflow/number_methods.h"
+
+#include <algorithm>
+#include <array>
+
+namespace evenbeam::workflow {
+namespace {
+
+struct Method {
+  std::string_view station, key;  // a key that ends in * stands for all that begin so
+  std::string_view how;
+};
+
+constexpr std::string_view kFit =
+    "least squares: covariance with Student's t, widened for neighbours that are alike and for what the law leaves "
+    "(GUM, first order); scored on random machines";
+constexpr std::string_view kChosen = "chosen, exact; nothing is estimated";
+constexpr std::string_view kWorst = "worst case over the ranges stated, a bound and no statistic";
+constexpr std::string_view kCounts = "bound from the counts of both sides, no statistic";
+constexpr std::string_view kReading =
+    "read from one record; how it repeats is unknown until the move is recorded again";
+
+constexpr auto kMethods = std::to_array<Method>({
+    {"ready", "brake_margin_*",
+     "stated holding force over the load, largest over travel and payload; as sure as the papers"},
+    {"ready", "gravity_*", kWorst},
+    {"survey", "*", kFit},
+    {"limits", "allowable_skew_m",
+     "smallest known limit over the yaw stiffness; its interval is that of the stiffness"},
+    {"limits", "allowable_yaw_moment_n_m",
+     "from ratings and the safety factor stated or assumed; as sure as the papers"},
+    {"limits", "standing_skew_for_tenth_of_life_m", "life by ISO 14728-1 from the ratings; as sure as the papers"},
+    {"limits", "push_*", "bound by energy with the other side dead or reversed, no statistic"},
+    {"limits", "*", kWorst},
+    {"nudge", "sign_*", "seen in the pushes: agrees in all, or is unknown"},
+    {"nudge", "breakaway_*",
+     "sliding friction of the motion fit; upper end at most the smallest push that moved the side"},
+    {"nudge", "*", kFit},
+    {"marks", "marks_a_minus_b_*",
+     "mean of the searches; scatter with Student's t and the fit's doubt of the stress-free skew (GUM, first order)"},
+    {"marks", "home_offset_*",
+     "mean of the searches; scatter with Student's t and the fit's doubt of the stress-free skew (GUM, first order)"},
+    {"marks", "repeatability_m", "standard deviation of the searches; as a tolerance interval in prove"},
+    {"marks", "axis_zero_from_marks_m", kChosen},
+    {"marks", "search_direction", kChosen},
+    {"marks", "search_speed_m_per_s", kChosen},
+    {"marks", "search_time_out_s", kWorst},
+    {"marks", "drive_method", kChosen},
+    {"marks", "start_skew_range_m", kChosen},
+    {"marks", "take_out_*", "upper ends of the fit's intervals, a bound"},
+    {"marks", "electrical_angle_*", "mean and scatter of the readings; largest error by the tolerance factor"},
+    {"marks", "*", kWorst},
+    {"square", "agreement_*", "chi-square of the measurements against their budgets"},
+    {"square", "remains_*", "95 % half width of the combination, with what straight lines between places miss"},
+    {"square", "*",
+     "weighted mean of the measurements' budgets with shared instruments (GUM, first order), Student's t"},
+    {"fit", "*", kFit},
+    {"loops", "*position_gain_per_s", kChosen},
+    {"loops", "certified_*", "proved over boxes by interval bounds; 0 of the intervals means the fitted plant alone"},
+    {"loops", "peak_sensitivity*",
+     "largest over places, payloads and frequencies looked at; between them only certified_sensitivity says"},
+    {"loops", "fight_per_skew_n_per_m", "from the fit's yaw stiffness: as sure, in proportion"},
+    {"loops", "*", kChosen},
+    {"trips", "worst_fault_peak_skew_m", "lower: found by search; upper: bound between the instants tried"},
+    {"trips", "skew_trip_m", kChosen},
+    {"trips", "following_error_trip_m", kChosen},
+    {"trips", "cross_trip_s", kReading},
+    {"trips", "*", kWorst},
+    {"rehearse", "worst_one_sided_skew_m",
+     "virtual gantry at both ends of each interval, changes added as roots of sums of squares"},
+    {"rehearse", "*", "counted, exact"},
+    {"prove", "peak_skew_m", kCounts},
+    {"prove", "rms_skew_m", kCounts},
+    {"prove", "circular_deviation_m",
+     "bound from the counts of the three scales; squareness and scale errors are not in it"},
+    {"prove", "settle_window_m", kChosen},
+    {"prove", "homing_repeatability_m",
+     "two-sided normal tolerance interval, 95 % of searches at 95 % confidence (ISO 16269-6)"},
+    {"prove", "*", kReading},
+});
+
+bool matches(std::string_view pattern, std::string_view key) {
+  if (pattern.starts_with('*') && pattern.size() > 1) return key.ends_with(pattern.substr(1));
+  if (pattern.ends_with('*')) return key.starts_with(pattern.substr(0, pattern.size() - 1));
+  return pattern == key;
+}
+
+}  // namespace
+
+std::string number_method(std::string_view station, std::string_view key, const base::Value& value) {
+  if (std::holds_alternative<std::monostate>(value.value))
+    return "unknown: the next steps below say what would settle it";
+  const auto found = std::find_if(kMethods.begin(), kMethods.end(),
+                                  [&](const Method& m) { return m.station == station && matches(m.key, key); });
+  return found != kMethods.end() ? std::string(found->how) : "";
+}
+
+}  // namespace evenbeam::workflow
