@@ -72,6 +72,11 @@ std::shared_ptr<const workflow::Evaluation> Server::Parts::evaluation() const {
   return current;
 }
 
+std::shared_ptr<const workflow::Evaluation> Server::Parts::newest() const {
+  auto so_far = live.snapshot().so_far;
+  return so_far ? so_far : evaluation();
+}
+
 void Server::Parts::let_in() {
   http.set_pre_routing_handler([this](const httplib::Request& asked, httplib::Response& response) {
     Asked who{.method = asked.method,

@@ -93,11 +93,9 @@ void Server::Parts::keep_record(const httplib::Request& asked, httplib::Response
     commission.override_ = {station, reason};
   }
   const std::lock_guard lock(writing);
-  workflow::Commissioned done =
-      workflow::commission(disk, commission, workflow::stations(), [](const std::string&) {});
+  const workflow::Commissioned done = live.commission(disk, commission);
   Json files = Json::array();
   for (const std::string& file : done.files) files.push_back(base::file_name_of(file));
-  live.take(std::move(done.evaluation));
   say(response, {{"entry", done.entry}, {"files", std::move(files)}, {"remarks", done.remarks}});
 }
 

@@ -22,7 +22,7 @@ async function refresh() {
   document.title = `${job.job}: ${job.verdict}`;
   at('job').textContent = job.job;
   at('verdict').className = `verdict ${verdictClass(job.verdict)}`;
-  at('verdict').textContent = `${verdictSign[job.verdict]} ${job.verdict}`;
+  at('verdict').textContent = `${verdictSign[job.verdict]} ${job.verdict}${job.pending.length ? `, ${job.pending.length} stations still at work` : ''}`;
   at('report').href = `/report?token=${token}`;
   if (!state.station) state.station = job.next.station || job.line[0].name;
   showNext(); showLine(); showStation(); showQuestions(); showTexts(); showTrying(); showSession(); showSettings();
@@ -31,7 +31,8 @@ async function refresh() {
   if (!job.recordings.length) showBridge();
   else if (!job.recordings.some(one => one.name === before)) await openRecording(job.recordings[job.recordings.length - 1].name);
   else if (!state.trace || !state.trace.virtual) await loadTrace();
-  document.documentElement.dataset.revision = job.revision;  // what is shown by now
+  document.documentElement.dataset.newest = job.revision;  // what is shown by now
+  if (!job.pending.length) document.documentElement.dataset.revision = job.revision;
 }
 
 function listen() {

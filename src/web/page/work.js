@@ -6,7 +6,7 @@ export function showLine() {
   at('line').replaceChildren(...state.job.line.map(station => {
     const result = state.job.result.stations[station.name];
     const choose = made('button', { type: 'button', title: station.question },
-      made('span', {}, station.name), verdictWord(result ? result.verdict : 'not done'));
+      made('span', {}, station.name), state.job.pending.includes(station.name) ? made('span', { className: 'word none' }, '… at work') : verdictWord(result ? result.verdict : 'not done'));
     if (station.name === state.station) choose.setAttribute('aria-current', 'true');
     choose.onclick = () => { state.station = station.name; showLine(); showStation(); at('station-head').scrollIntoView({ block: 'nearest' }); };
     return made('li', {}, choose);
@@ -80,6 +80,7 @@ export function showStation() {
   for (const set of state.job.overrides.filter(one => one.station === name))
     parts.push(made('p', { className: 'attention' }, `Set aside by ${set.by}: ${set.reason} (${set.findings.join(', ')})`));
   if (station.open_stop) parts.push(overridePart(name, result.findings));
+  if (state.job.pending.includes(name)) parts.unshift(made('p', { className: 'attention' }, 'At work on what changed. Below stands what it said before.'));
   if (values.length) parts.push(made('h3', {}, 'Numbers'), pairs(values));
   at('station').replaceChildren(...parts, ...figures);
 }
