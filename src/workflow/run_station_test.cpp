@@ -45,6 +45,7 @@ std::string standing_still(double skew_mm) {
 base::MemoryDisk small_job() {
   base::MemoryDisk disk;
   disk.files["job/machine.toml"] = "name = \"small\"\nspan = \"2 m\"\n";
+  disk.files["job/recordings.toml"] = "format = \"evenbeam.recordings/1\"\n";
   disk.files["job/recordings/1.csv"] = standing_still(0.01);
   return disk;
 }
