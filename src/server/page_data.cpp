@@ -63,13 +63,13 @@ Json bridge_json(const workflow::Evaluation& evaluation) {
           {"peak_force_b_n", finite(machine.b.peak_force_n)}};
 }
 
+}  // namespace
+
 std::vector<double> difference(const std::vector<double>& a, const std::vector<double>& b) {
-  std::vector<double> out(a.size());
-  for (std::size_t i = 0; i < a.size(); ++i) out[i] = a[i] - b[i];
+  std::vector<double> out(std::min(a.size(), b.size()));
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] = a[i] - b[i];
   return out;
 }
-
-}  // namespace
 
 Json finite(std::optional<double> value) { return value && std::isfinite(*value) ? Json(*value) : Json(); }
 
