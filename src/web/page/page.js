@@ -3,6 +3,7 @@ import { showBridge } from './bridge.js';
 import { ask, at, offer, state, token, verdictClass, verdictSign } from './kit.js';
 import { beginRecord, showSettings } from './record.js';
 import { beginSession, showSession } from './session.js';
+import { beginSheet } from './sheet.js';
 import { beginTexts, showQuestions, showTexts } from './texts.js';
 import { beginTraces, loadTrace, openRecording } from './trace.js';
 import { beginTrying, redrawTried, showTrying } from './trying.js';
@@ -49,6 +50,6 @@ function listen() {
   };
 }
 
-beginTraces(); beginTrying(); beginSession(); beginTexts(); beginRecord();
+beginTraces(); beginTrying(); beginSession(); beginTexts(); beginSheet(); beginRecord();
 addEventListener('resize', () => { if (state.job) { loadTrace(); redrawTried(); } });
 listen();

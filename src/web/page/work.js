@@ -1,5 +1,6 @@
 // The line of work: what to do now, each station's verdict, its findings, figures and numbers, and overrides.
 import { at, button, keyWords, made, pairs, post, shown, state, verdictClass, verdictWord } from './kit.js';
+import { showSheetPart } from './sheet.js';
 import { openRecording } from './trace.js';
 
 export function showLine() {
@@ -83,6 +84,7 @@ export function showStation() {
   if (state.job.pending.includes(name)) parts.unshift(made('p', { className: 'attention' }, 'At work on what changed. Below stands what it said before.'));
   if (values.length) parts.push(made('h3', {}, 'Numbers'), pairs(values));
   at('station').replaceChildren(...parts, ...figures);
+  showSheetPart();
 }
 
 export function showNext() {
