@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <functional>
 #include <utility>
 
 #include "base/check.h"
@@ -12,46 +13,51 @@
 namespace evenbeam::workflow {
 namespace {
 
-using Kinds = std::vector<recording::RunKind>;
-
 template <class T>
 bool holds(const std::vector<T>& list, const T& one) {
   return std::find(list.begin(), list.end(), one) != list.end();
 }
 
-// Kinds of captures that tell of the machine as a whole: what identification uses of loops closed and open.
-const Kinds& told_together() {
-  using enum recording::RunKind;
-  static const Kinds kinds{nudge, multisine, search, test_move, slow_jog, skew_step};
-  return kinds;
+using Wanted = std::function<bool(const recording::Recording&)>;
+
+Wanted of_kinds(const std::vector<recording::RunKind>& kinds) {
+  return [kinds](const recording::Recording& r) { return holds(kinds, r.kind); };
 }
 
-std::vector<recording::Recording> lend(std::vector<recording::Recording>& all, const Kinds& kinds) {
+// What identification reads: captures in motion with the bridge connected, and every payload that is stated.
+bool tells_with_others(const recording::Recording& r) {
+  using enum recording::RunKind;
+  static const std::vector<recording::RunKind> kinds{nudge, multisine, search, test_move, slow_jog, skew_step};
+  return holds(kinds, r.kind) || r.payload_kg.has_value();
+}
+
+std::vector<recording::Recording> lend(std::vector<recording::Recording>& all, const Wanted& wanted) {
   std::vector<recording::Recording> lent;
   for (recording::Recording& r : all)
-    if (holds(kinds, r.kind)) lent.push_back(std::move(r));  // its kind stays, and keeps its place
+    if (wanted(r)) lent.push_back(std::move(r));  // kind and payload stay, and keep its place
   return lent;
 }
 
-void give_back(std::vector<recording::Recording>& all, std::vector<recording::Recording> lent, const Kinds& kinds) {
+void give_back(std::vector<recording::Recording>& all, std::vector<recording::Recording> lent, const Wanted& wanted) {
   auto next = lent.begin();
   for (recording::Recording& r : all)
-    if (holds(kinds, r.kind)) r = std::move(*next++);
+    if (wanted(r)) r = std::move(*next++);
 }
 
-std::string captures_key(const Bench& bench, const Keys& keys, const Kinds& kinds) {
+std::string captures_key(const Bench& bench, const Keys& keys, const Wanted& wanted) {
   std::string key;
   for (const recording::Recording& r : bench.recordings)
-    if (holds(kinds, r.kind)) key += keys.captures.at(r.name) + '\n';
+    if (wanted(r)) key += keys.captures.at(r.name) + '\n';
   return key;
 }
 
 std::string identified_key(const Bench& bench, const Keys& keys) {
-  return base::sha256_hex(keys.machine + '\n' + captures_key(bench, keys, told_together()));
+  return base::sha256_hex(keys.machine + '\n' + captures_key(bench, keys, tells_with_others));
 }
 
 std::string answer_key(const Station& station, const Bench& bench, const Keys& keys) {
-  std::string key = station.name + '\n' + keys.machine + '\n' + captures_key(bench, keys, station.reads.kinds);
+  std::string key =
+      station.name + '\n' + keys.machine + '\n' + captures_key(bench, keys, of_kinds(station.reads.kinds));
   if (station.reads.sheets) key += "sheets " + keys.sheets + '\n';
   if (station.reads.identified) key += "identified " + identified_key(bench, keys) + '\n';
   for (const std::string& used : station.uses)
@@ -65,10 +71,10 @@ void identify(Bench& bench, const Keys& keys, Kept& kept, const Progress& progre
   const std::string key = identified_key(bench, keys);
   if (!kept.identified || kept.identified_key != key) {
     progress("what the captures tell together");
-    std::vector<recording::Recording> lent = lend(bench.recordings, told_together());
+    std::vector<recording::Recording> lent = lend(bench.recordings, tells_with_others);
     kept.identified = identification::identify(lent, bench.machine);
     kept.identified_key = key;
-    give_back(bench.recordings, std::move(lent), told_together());
+    give_back(bench.recordings, std::move(lent), tells_with_others);
   }
   bench.identified = kept.identified;
 }
@@ -104,7 +110,7 @@ void add_builds(const machine::Machine& machine, base::StationResult& result) {
 
 KeptAnswer answer(const Station& station, Bench& bench) {
   const bool uses_loops = holds(station.uses, std::string("loops"));
-  Bench lent{.machine = bench.machine, .recordings = lend(bench.recordings, station.reads.kinds)};
+  Bench lent{.machine = bench.machine, .recordings = lend(bench.recordings, of_kinds(station.reads.kinds))};
   if (station.reads.sheets) {
     lent.rules = bench.rules;
     lent.positioning = bench.positioning;
@@ -118,7 +124,7 @@ KeptAnswer answer(const Station& station, Bench& bench) {
     leave(lent, {.settings = bench.settings, .proposed_loops = bench.proposed_loops, .own_loops = bench.own_loops});
   KeptAnswer made{.outcome = station.answer(lent)};
   add_builds(bench.machine, made.outcome.result);
-  give_back(bench.recordings, std::move(lent.recordings), station.reads.kinds);
+  give_back(bench.recordings, std::move(lent.recordings), of_kinds(station.reads.kinds));
   if (station.reads.identified) std::swap(lent.identified, bench.identified);
   made.left = {.search = std::move(lent.search)};
   if (uses_loops) return made;  // what it was lent, it does not leave
