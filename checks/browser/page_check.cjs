@@ -57,6 +57,43 @@ test('a text is checked, kept with its comments, and never overwritten from an o
   await looked(page, kept);
 });
 
+test('the check sheet is filled in line by line, checked, and not over another window', async () => {
+  const file = path.join(job, 'ready.toml');
+  await page.locator('#line button', { hasText: 'ready' }).click();
+  let before = await revision(page);
+  await page.click('#sheet-open');
+  await page.waitForSelector('#sheet-lock_out');
+  await looked(page, before);
+  const line = name => page.locator(`#sheet-${name}`);
+  await line('lock_out').locator('summary').click();
+  await line('lock_out').locator('[name=seen]').selectOption('yes');
+  before = await revision(page);
+  await line('lock_out').locator('[type=submit]').click();
+  await looked(page, before);
+  const kept = fs.readFileSync(file, 'utf8');
+  assert.match(kept, /\[check\.lock_out\]\nseen = "yes"\n/);
+  assert.match(kept, /^# Lock-out works$/m);
+  await line('rail_parallelism').locator('summary').click();
+  await line('rail_parallelism').locator('[name=measured]').fill('12 kg');
+  await line('rail_parallelism').locator('[type=submit]').click();
+  await page.waitForFunction(() => /expected/.test(document.querySelector('#sheet-rail_parallelism [role=status]').textContent));
+  assert.equal(fs.readFileSync(file, 'utf8'), kept);
+  fs.writeFileSync(file, `# by hand\n${kept}`);
+  await line('rail_parallelism').locator('[name=measured]').fill('12 um');
+  await line('rail_parallelism').locator('[name=instrument]').fill('laser');
+  await line('rail_parallelism').locator('[type=submit]').click();
+  await page.waitForFunction(() => /changed meanwhile/.test(document.querySelector('#sheet-rail_parallelism [role=status]').textContent));
+  assert.equal(fs.readFileSync(file, 'utf8'), `# by hand\n${kept}`);
+  await line('rail_parallelism').locator('[type=submit]').click();
+  await page.waitForFunction(() => /12 um/.test(document.querySelector('#sheet-rail_parallelism summary').textContent));
+  const last = fs.readFileSync(file, 'utf8');
+  assert.match(last, /^# by hand\n/);
+  assert.match(last, /measured = "12 um" +# "12 um"\ninstrument = "laser"/);
+  before = await revision(page);
+  fs.rmSync(file);
+  await looked(page, before);
+});
+
 test('a capture that names no units is asked about in place, and the answer is kept', async () => {
   const header = 't,left,right,u1,u2';
   const rows = fs.readFileSync(capture('01-nudges.csv'), 'utf8').split('\n').filter(line => /^[-0-9]/.test(line));
@@ -198,17 +235,20 @@ test('keyboard alone reaches what matters; nothing goes wrong in the console', a
   assert.deepEqual(page.troubles.filter(trouble => !/status of (409|422)/.test(trouble)), []);
 });
 
-test('no violation of WCAG 2.2 A and AA that axe-core finds, light and dark, laptop and tablet', async () => {
-  for (const [colorScheme, size] of [['light', { width: 1280, height: 800 }], ['dark', { width: 820, height: 1180 }]]) {
+test('no violation of WCAG 2.2 A and AA that axe-core finds, light and dark, at three sizes', async () => {
+  for (const [colorScheme, width, height] of [['light', 1280, 800], ['dark', 1280, 800], ['light', 820, 1180], ['dark', 820, 1180], ['dark', 1920, 1080]]) {
     const other = await open(served.address, { bypassCSP: true, colorScheme });
-    await other.setViewportSize(size);
+    await other.setViewportSize({ width, height });
     await looked(other, 0);
+    await other.locator('#line button', { hasText: 'ready' }).click();
+    await other.click('#sheet-open');
+    await other.waitForSelector('#sheet-lock_out');
     await other.evaluate(() => { for (const one of document.querySelectorAll('details')) one.open = true; });
     await other.waitForTimeout(500);
     await other.addScriptTag({ path: require.resolve('axe-core') });
     const found = await other.evaluate(async () => (await window.axe.run({ runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })).violations
       .map(one => `${one.id}: ${one.nodes.length}, ${one.nodes[0].html.slice(0, 120)}`));
-    assert.deepEqual(found, [], `${colorScheme} ${size.width}`);
+    assert.deepEqual(found, [], `${colorScheme} ${width}`);
     await other.context().close();
   }
 });

@@ -1,7 +1,11 @@
 #include "recording/plan.h"
 
+#include <algorithm>
 #include <array>
+#include <tuple>
 #include <utility>
+
+#include "machine/settings_file.h"
 
 namespace evenbeam::recording {
 namespace {
@@ -21,7 +25,27 @@ constexpr std::array<std::pair<ColumnRole, std::string_view>, 12> kRoles{{
     {ColumnRole::latched_b, "latched_b"},
 }};
 
+bool same_column(const ColumnPlan& a, const ColumnPlan& b) { return a.role == b.role && a.unit == b.unit; }
+
+bool same_loops(const std::optional<machine::Settings>& a, const std::optional<machine::Settings>& b) {
+  if (!a || !b) return a.has_value() == b.has_value();
+  return machine::write_settings(*a) == machine::write_settings(*b);  // reads back to the bit, so no less exact
+}
+
+auto texts_and_numbers(const RecordingPlan& p) {
+  return std::tie(p.file, p.guessed, p.skip, p.kind, p.kind_reason, p.names, p.units.time, p.units.position,
+                  p.units.output, p.fallback_units.time, p.fallback_units.position, p.fallback_units.output,
+                  p.separator, p.decimal_sign, p.rate_hz, p.carriage_y_m, p.payload_kg, p.b_late_s,
+                  p.excitation_period_s, p.excited, p.switch_on, p.loops_name, p.notes);
+}
+
 }  // namespace
+
+bool same_entry(const RecordingPlan& a, const RecordingPlan& b) {
+  return texts_and_numbers(a) == texts_and_numbers(b) &&
+         std::equal(a.columns.begin(), a.columns.end(), b.columns.begin(), b.columns.end(), same_column) &&
+         same_loops(a.loops, b.loops);
+}
 
 std::string to_text(ColumnRole role) {
   for (const auto& [value, name] : kRoles)

@@ -60,5 +60,7 @@ struct RecordingPlan {
   std::string loops_name;
   std::string notes;
 };
+// Whether both tell the import the same; a column's scale is no part of it, since it follows from the unit.
+bool same_entry(const RecordingPlan& a, const RecordingPlan& b);
 
 }  // namespace evenbeam::recording

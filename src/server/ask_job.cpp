@@ -53,7 +53,7 @@ void Server::Parts::serve_job() {
   });
   http.Get("/ask/trace", [this](const httplib::Request& asked, httplib::Response& response) {
     guarded(response, [&] {
-      say(response, trace_json(*evaluation(), asked.get_param_value("recording"),
+      say(response, trace_json(*newest(), asked.get_param_value("recording"),
                                {number_of(asked, "from", 0), number_of(asked, "to", 0),
                                 int(number_of(asked, "columns", 800)), asked.get_param_value("channel")}));
     });

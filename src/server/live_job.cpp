@@ -9,6 +9,19 @@ namespace evenbeam::server {
 namespace {
 
 constexpr auto look_every = std::chrono::milliseconds(300);
+constexpr auto show_every = std::chrono::milliseconds(300);  // of an evaluation under way: it copies the captures
+
+// Stations still at work keep what they said before the change, or say that they are at work.
+void fill_pending(workflow::Evaluation& so_far, const workflow::Evaluation* before) {
+  for (const std::string& name : so_far.pending) {
+    base::StationOutcome outcome{.result = {.name = name}};
+    outcome.result.findings = {{.id = "at_work", .text = "It is being evaluated."}};
+    if (before != nullptr)
+      for (const base::StationOutcome& old : before->stations)
+        if (old.result.name == name) outcome = old;
+    so_far.stations.push_back(std::move(outcome));
+  }
+}
 
 }  // namespace
 
@@ -59,13 +72,22 @@ void LiveJob::evaluate_once() {
   std::shared_ptr<const workflow::Evaluation> evaluation;
   std::string trouble;
   try {
-    evaluation = std::make_shared<workflow::Evaluation>(
-        workflow::look_at(disk_, places_, workflow::stations(), [this](const std::string& doing) { say(doing); }));
+    const std::lock_guard lock(evaluating_);
+    auto shown = std::chrono::steady_clock::time_point{};
+    const auto so_far = [&](workflow::Evaluation partial) {
+      const auto now = std::chrono::steady_clock::now();
+      if (now - shown < show_every) return;
+      shown = now;
+      show(std::move(partial));
+    };
+    evaluation = std::make_shared<workflow::Evaluation>(workflow::look_at(
+        disk_, places_, workflow::stations(), [this](const std::string& doing) { say(doing); }, &kept_, so_far));
   } catch (const std::exception& error) {
     trouble = error.what();
   }
   const std::lock_guard lock(guard_);
   if (evaluation) snapshot_.evaluation = std::move(evaluation);
+  snapshot_.so_far.reset();
   snapshot_.trouble = trouble;
   ++snapshot_.revision;
   doing_.clear();
@@ -79,14 +101,27 @@ std::string LiveJob::folder_state() const {
   return state;
 }
 
-void LiveJob::take(workflow::Evaluation evaluation) {
-  auto taken = std::make_shared<workflow::Evaluation>(std::move(evaluation));
+void LiveJob::show(workflow::Evaluation so_far) {
+  auto shown = std::make_shared<workflow::Evaluation>(std::move(so_far));
+  const std::lock_guard lock(guard_);
+  fill_pending(*shown, snapshot_.evaluation.get());
+  snapshot_.so_far = std::move(shown);
+  ++snapshot_.revision;
+  news_.notify_all();
+}
+
+workflow::Commissioned LiveJob::commission(base::Disk& disk, const workflow::CommissionRequest& request) {
+  const std::lock_guard evaluating(evaluating_);
+  const auto quiet = [](const std::string&) {};
+  workflow::Commissioned done = workflow::commission(disk, request, workflow::stations(), quiet, &kept_);
+  auto taken = std::make_shared<workflow::Evaluation>(done.evaluation);
   const std::string state = folder_state();
   const std::lock_guard lock(guard_);
   snapshot_ = {.revision = snapshot_.revision + 1, .evaluation = std::move(taken)};
   seen_ = state;
   again_ = false;
   news_.notify_all();
+  return done;
 }
 
 // The wish to look again is taken before the folder's state: what was written before it is then part of that state.

@@ -63,13 +63,13 @@ Json bridge_json(const workflow::Evaluation& evaluation) {
           {"peak_force_b_n", finite(machine.b.peak_force_n)}};
 }
 
+}  // namespace
+
 std::vector<double> difference(const std::vector<double>& a, const std::vector<double>& b) {
-  std::vector<double> out(a.size());
-  for (std::size_t i = 0; i < a.size(); ++i) out[i] = a[i] - b[i];
+  std::vector<double> out(std::min(a.size(), b.size()));
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] = a[i] - b[i];
   return out;
 }
-
-}  // namespace
 
 Json finite(std::optional<double> value) { return value && std::isfinite(*value) ? Json(*value) : Json(); }
 
@@ -95,15 +95,30 @@ Json text_json(const workflow::JobText& text) {
   return {{"name", text.name}, {"text", text.content}, {"seen", text.sha256}, {"there", text.there}};
 }
 
+namespace {
+
+// What can be tried, always on the last whole evaluation.
+void put_trials(Json& json, const workflow::Evaluation& evaluation) {
+  json["moves_to_try"] = workflow::moves_to_try(evaluation);
+  json["moves_for_faults"] = workflow::moves_for_faults(evaluation);
+  json["faults"] = workflow::faults_to_try(evaluation);
+  json["reactions"] = workflow::reactions_to_try();
+  json["can_try"] = evaluation.identified && evaluation.identified->plant_known && evaluation.settings;
+}
+
+}  // namespace
+
 Json job_json(const Snapshot& snapshot, const std::string& doing) {
   Json json{{"revision", snapshot.revision}, {"doing", doing}, {"trouble", snapshot.trouble}};
-  if (!snapshot.evaluation) return json;
-  const workflow::Evaluation& evaluation = *snapshot.evaluation;
+  const auto newest = snapshot.so_far ? snapshot.so_far : snapshot.evaluation;
+  if (!newest) return json;
+  const workflow::Evaluation& evaluation = *newest;
+  json["pending"] = evaluation.pending;
   json["job"] = evaluation.job;
   json["verdict"] = base::to_text(workflow::overall_verdict(evaluation));
   json["units"] = {{"length", evaluation.machine.length_unit}, {"force", evaluation.machine.force_unit}};
   json["result"] = journal::to_json(workflow::result_of(evaluation));
-  json["next"] = workflow::to_json(workflow::next_step(evaluation, workflow::stations()));
+  json["next"] = workflow::to_json(workflow::next_step_so_far(evaluation, workflow::stations()));
   Json line = Json::array();
   for (const workflow::Station& station : workflow::stations())
     line.push_back({{"name", station.name},
@@ -114,12 +129,8 @@ Json job_json(const Snapshot& snapshot, const std::string& doing) {
   json["figures"] = figures_json(evaluation);
   json["recordings"] = recordings_json(evaluation);
   json["bridge"] = bridge_json(evaluation);
-  json["moves_to_try"] = workflow::moves_to_try(evaluation);
-  json["moves_for_faults"] = workflow::moves_for_faults(evaluation);
-  json["faults"] = workflow::faults_to_try(evaluation);
-  json["reactions"] = workflow::reactions_to_try();
   json["texts"] = workflow::job_text_names();
-  json["can_try"] = evaluation.identified && evaluation.identified->plant_known && evaluation.settings;
+  put_trials(json, snapshot.evaluation ? *snapshot.evaluation : evaluation);
   return json;
 }
 

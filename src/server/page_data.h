@@ -28,6 +28,7 @@ base::Json text_json(const workflow::JobText& text);
 // One channel of a trace: lowest and highest of x[from..to) in at most `columns` slices; what is not finite is null.
 void add_channel(base::Json& channels, const char* name, const char* unit, const std::vector<double>& x,
                  std::size_t from, std::size_t to, int columns);
-base::Json finite(std::optional<double> value);  // null where it is none
+std::vector<double> difference(const std::vector<double>& a, const std::vector<double>& b);  // of the shorter length
+base::Json finite(std::optional<double> value);                                              // null where it is none
 
 }  // namespace evenbeam::server

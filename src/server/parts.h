@@ -38,7 +38,8 @@ struct Server::Parts {
   void keep_text(const httplib::Request& asked, httplib::Response& response);
   void keep_columns(const httplib::Request& asked, httplib::Response& response);
   void keep_record(const httplib::Request& asked, httplib::Response& response);
-  std::shared_ptr<const workflow::Evaluation> evaluation() const;  // InputError before the first
+  std::shared_ptr<const workflow::Evaluation> evaluation() const;  // the last whole one; InputError before the first
+  std::shared_ptr<const workflow::Evaluation> newest() const;      // the one under way, where one is
 };
 
 void say(httplib::Response& response, const base::Json& json, int status = 200);

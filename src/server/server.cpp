@@ -1,5 +1,7 @@
 #include "server/server.h"
 
+#include <cstdint>
+
 #include "server/gatekeeper.h"
 #include "server/parts.h"
 #include "web/page_files.h"
@@ -10,6 +12,8 @@ namespace {
 
 using base::Json;
 
+// A thread each: a hundred clients that are slow or silent, and all streams, leave the page its own.
+constexpr std::size_t most_connections = 100 + most_streams + 24;
 constexpr int stream_beat_ms = 5000;  // a silent stream says so, so that the page sees a cut connection
 
 // No script but our own, nothing from outside, no frame around the page; reports are shown in a frame of our own.
@@ -25,6 +29,14 @@ bool is_open_to_all(const std::string& path) {
   for (const web::PageFile& file : web::page_files())
     if (file.path != "index.html" && path == "/" + std::string(file.path)) return true;
   return false;
+}
+
+// Captures alone may be large. Looked at before the body is read.
+bool is_too_large(const httplib::Request& asked) {
+  const bool capture = asked.path.starts_with("/captures/");
+  if (asked.has_header("Transfer-Encoding") && !capture) return true;  // of no stated length
+  return asked.get_header_value<std::uint64_t>("Content-Length") >
+         (capture ? largest_capture_bytes : largest_text_bytes);
 }
 
 }  // namespace
@@ -72,6 +84,11 @@ std::shared_ptr<const workflow::Evaluation> Server::Parts::evaluation() const {
   return current;
 }
 
+std::shared_ptr<const workflow::Evaluation> Server::Parts::newest() const {
+  auto so_far = live.snapshot().so_far;
+  return so_far ? so_far : evaluation();
+}
+
 void Server::Parts::let_in() {
   http.set_pre_routing_handler([this](const httplib::Request& asked, httplib::Response& response) {
     Asked who{.method = asked.method,
@@ -83,7 +100,8 @@ void Server::Parts::let_in() {
     response.set_header("X-Content-Type-Options", "nosniff");
     response.set_header("Referrer-Policy", "no-referrer");
     response.set_header("Cache-Control", "no-store");
-    const auto no = refusal(who, request.token, port);
+    auto no = refusal(who, request.token, port);
+    if (!no && is_too_large(asked)) no = Refusal{413, "That is more than this question takes."};
     if (!no) return httplib::Server::HandlerResponse::Unhandled;
     say(response, {{"message", no->why}}, no->status);
     return httplib::Server::HandlerResponse::Handled;
@@ -136,11 +154,11 @@ void Server::Parts::serve_news() {
 
 Server::Server(ServeRequest request) : parts_(std::make_unique<Parts>(std::move(request))) {
   Parts& p = *parts_;
-  p.http.new_task_queue = [] { return new httplib::ThreadPool(most_streams + 8); };  // streams never starve the page
+  p.http.new_task_queue = [] { return new httplib::ThreadPool(most_connections); };
   p.http.set_payload_max_length(largest_capture_bytes);
   p.http.set_tcp_nodelay(true);  // answers are small and asked for one after the other
-  p.http.set_read_timeout(10);
-  p.http.set_write_timeout(10);
+  p.http.set_read_timeout(5);
+  p.http.set_write_timeout(5);
   p.http.set_keep_alive_max_count(1000);
   p.let_in();
   p.serve_page();

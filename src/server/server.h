@@ -19,6 +19,7 @@ struct ServeRequest {
 };
 
 inline constexpr std::size_t largest_capture_bytes = 512u << 20;
+inline constexpr std::size_t largest_text_bytes = 4u << 20;
 inline constexpr int most_streams = 16;  // of live news at once; more are asked to come again
 
 // Runs until `stop` is set; `ready` is told the port once it listens. False where no port could be had.

@@ -1,13 +1,17 @@
 // The server over a real socket: what the page asks, and what an attacker would.
 #include "server/server.h"
 
+#include <arpa/inet.h>
 #include <doctest/doctest.h>
 #include <httplib.h>
+#include <sys/socket.h>
+#include <unistd.h>
 
 #include <condition_variable>
 #include <mutex>
 #include <nlohmann/json.hpp>
 #include <thread>
+#include <utility>
 
 #include "base/json.h"
 #include "base/process.h"
@@ -67,6 +71,36 @@ struct Served {
   }
 };
 
+// A client that minds no rules: bytes as they are given, over a bare socket.
+struct BareClient {
+  int socket = ::socket(AF_INET, SOCK_STREAM, 0);
+  explicit BareClient(int port) {
+    sockaddr_in place{};
+    place.sin_family = AF_INET;
+    place.sin_port = htons(std::uint16_t(port));
+    place.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    REQUIRE(::connect(socket, reinterpret_cast<const sockaddr*>(&place), sizeof place) == 0);
+    const timeval patience{60, 0};
+    ::setsockopt(socket, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience);
+  }
+  BareClient(BareClient&& other) noexcept : socket(std::exchange(other.socket, -1)) {}
+  ~BareClient() {
+    if (socket >= 0) ::close(socket);
+  }
+  void send(const std::string& bytes) const { ::send(socket, bytes.data(), bytes.size(), MSG_NOSIGNAL); }
+  std::string first_line() const {
+    std::string line;
+    char c = 0;
+    while (::recv(socket, &c, 1, 0) == 1 && c != '\r') line += c;
+    return line;
+  }
+};
+
+std::string head(const std::string& what, int port, const std::string& more) {
+  return what + " HTTP/1.1\r\nHost: 127.0.0.1:" + std::to_string(port) + "\r\nX-Evenbeam-Token: " + token + "\r\n" +
+         more + "\r\n";
+}
+
 }  // namespace
 
 TEST_CASE("a new job is shown, a dropped capture is kept and looked at, never replaced") {
@@ -108,6 +142,65 @@ TEST_CASE("attacks: foreign host, foreign origin, no token, paths, huge and brok
   CHECK(c.Post("/record", R"({"override":"limits","reason":"","by":""})", "application/json")->status == 422);
   CHECK(c.Get("/ask/trace?recording=none.csv&from=nonsense&columns=-5")->status == 422);
   CHECK(c.Get("/ask/job")->status == 200);  // and it is still there
+}
+
+TEST_CASE("a body that is too large is refused by its head, before it is read") {
+  Served served;
+  const BareClient capture(served.port), question(served.port), endless(served.port);
+  capture.send(head("PUT /captures/big.csv", served.port, "Content-Length: 600000000000\r\n"));
+  CHECK(capture.first_line().starts_with("HTTP/1.1 413"));
+  question.send(head("POST /ask/forecast", served.port, "Content-Length: 5000000\r\n"));
+  CHECK(question.first_line().starts_with("HTTP/1.1 413"));
+  endless.send(head("POST /ask/forecast", served.port, "Transfer-Encoding: chunked\r\n"));
+  CHECK(endless.first_line().starts_with("HTTP/1.1 413"));
+  CHECK(served.client().Get("/ask/job")->status == 200);
+}
+
+TEST_CASE("a hundred clients that are silent or send a byte now and then do not keep the page from answering") {
+  Served served;
+  std::vector<BareClient> clients;
+  for (int i = 0; i < 100; ++i) clients.emplace_back(served.port);
+  std::atomic<bool> enough{false};
+  std::thread drip([&] {
+    const std::string request = "GET /ask/job?" + std::string(4000, 'x');
+    for (std::size_t k = 0; !enough && k < request.size(); ++k) {
+      for (std::size_t i = 0; i < clients.size(); i += 2) clients[i].send(request.substr(k, 1));
+      std::this_thread::sleep_for(std::chrono::milliseconds(50));
+    }
+  });
+  for (int i = 0; i < 5; ++i) {
+    const auto answer = served.client().Get("/page.js");
+    CHECK((answer && answer->status == 200));
+  }
+  enough = true;
+  drip.join();
+}
+
+TEST_CASE("cut connections leave nothing behind: no half capture, and streams give their places back") {
+  Served served;
+  {
+    const BareClient half(served.port);
+    half.send(head("PUT /captures/half.csv", served.port, "Content-Length: 1000\r\n") + "time s,position_a mm\n0,");
+    std::vector<BareClient> streams;
+    for (int i = 0; i < most_streams; ++i) {
+      streams.emplace_back(served.port);
+      streams.back().send(head("GET /ask/news", served.port, ""));
+      CHECK(streams.back().first_line().starts_with("HTTP/1.1 200"));
+    }
+    const BareClient one_more(served.port);
+    one_more.send(head("GET /ask/news", served.port, ""));
+    CHECK(one_more.first_line().starts_with("HTTP/1.1 503"));
+  }
+  std::string answer;
+  for (int i = 0; i < 300 && !answer.starts_with("HTTP/1.1 200"); ++i) {  // news, so that the cuts are seen
+    served.client().Put("/captures/" + std::to_string(i) + ".csv", "a\n", "text/csv");
+    const BareClient again(served.port);
+    again.send(head("GET /ask/news", served.port, ""));
+    answer = again.first_line();
+    std::this_thread::sleep_for(std::chrono::milliseconds(20));
+  }
+  CHECK(answer.starts_with("HTTP/1.1 200"));
+  CHECK_FALSE(base::RealDisk().has_file(served.job + "/recordings/half.csv"));
 }
 
 TEST_CASE("many streams: the page still answers, and the server leaves at once") {

@@ -28,12 +28,6 @@ void put_span(Json& json, const std::vector<double>& time_s, Trace trace) {
   json["samples"] = time_s.size();
 }
 
-std::vector<double> minus(const std::vector<double>& a, const std::vector<double>& b) {
-  std::vector<double> out(std::min(a.size(), b.size()));
-  for (std::size_t i = 0; i < out.size(); ++i) out[i] = a[i] - b[i];
-  return out;
-}
-
 Json consequence_json(const workflow::CommandSeen& seen, const machine::Machine& machine) {
   if (!seen.consequence) return {};
   const rehearsal::Consequence& c = *seen.consequence;
@@ -42,7 +36,7 @@ Json consequence_json(const workflow::CommandSeen& seen, const machine::Machine&
             {"skew_m", c.skew_m},
             {"beyond", seen.beyond ? Json(*seen.beyond) : Json()}};
   Trace trace;
-  trace.add("skew", "m", minus(c.series.true_a_m, c.series.true_b_m));
+  trace.add("skew", "m", difference(c.series.true_a_m, c.series.true_b_m));
   trace.add("position A", "m", c.series.true_a_m);
   trace.add("position B", "m", c.series.true_b_m);
   trace.add("force A", "N", c.series.force_a_n);

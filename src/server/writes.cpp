@@ -5,6 +5,7 @@
 #include "server/parts.h"
 #include "workflow/capture_columns.h"
 #include "workflow/job_texts.h"
+#include "workflow/ready_sheet.h"
 
 namespace evenbeam::server {
 
@@ -93,11 +94,9 @@ void Server::Parts::keep_record(const httplib::Request& asked, httplib::Response
     commission.override_ = {station, reason};
   }
   const std::lock_guard lock(writing);
-  workflow::Commissioned done =
-      workflow::commission(disk, commission, workflow::stations(), [](const std::string&) {});
+  const workflow::Commissioned done = live.commission(disk, commission);
   Json files = Json::array();
   for (const std::string& file : done.files) files.push_back(base::file_name_of(file));
-  live.take(std::move(done.evaluation));
   say(response, {{"entry", done.entry}, {"files", std::move(files)}, {"remarks", done.remarks}});
 }
 
@@ -110,6 +109,14 @@ void Server::Parts::serve_requests_to_write() {
   });
   http.Post("/columns", [this](const httplib::Request& asked, httplib::Response& response) {
     guarded(response, [&] { keep_columns(asked, response); });
+  });
+  http.Post("/ready-sheet", [this](const httplib::Request&, httplib::Response& response) {
+    guarded(response, [&] {
+      const std::lock_guard lock(writing);
+      const workflow::SheetWritten done = workflow::write_ready_sheet(disk, request.places);
+      if (!done.complete) live.look_again();
+      say(response, {{"fresh", done.fresh}, {"complete", done.complete}});
+    });
   });
   http.Post("/record", [this](const httplib::Request& asked, httplib::Response& response) {
     guarded(response, [&] { keep_record(asked, response); });

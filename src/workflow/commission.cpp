@@ -130,11 +130,16 @@ void write_guess(base::Disk& disk, const Places& places, const std::optional<std
 }  // namespace
 
 Evaluation look_at(const base::Disk& disk, const Places& places, const std::vector<Station>& line,
-                   const Progress& progress) {
-  Evaluation evaluation = evaluate(load_job(disk, places, progress), line, progress);
-  evaluation.overrides = journal::overrides_of(journal::read_entries(places.journal));
-  drop_idle_overrides(evaluation);
-  return evaluation;
+                   const Progress& progress, Kept* kept, const SoFar& so_far) {
+  const std::vector<Override> overrides = journal::overrides_of(journal::read_entries(places.journal));
+  const auto with_overrides = [&](Evaluation evaluation) {
+    evaluation.overrides = overrides;
+    drop_idle_overrides(evaluation);
+    return evaluation;
+  };
+  SoFar told;
+  if (so_far) told = [&](Evaluation partial) { so_far(with_overrides(std::move(partial))); };
+  return with_overrides(evaluate(load_job(disk, places, progress, kept), line, progress, kept, told));
 }
 
 Commissioned report_only(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
@@ -152,11 +157,11 @@ Commissioned report_only(base::Disk& disk, const CommissionRequest& request, con
 }
 
 Commissioned commission(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
-                        const Progress& progress) {
+                        const Progress& progress, Kept* kept) {
   const Places& places = request.places;
-  Job job = load_job(disk, places, progress);
+  Job job = load_job(disk, places, progress, kept);
   const std::optional<std::string> guess = job.guessed_toml;
-  Commissioned done{.evaluation = evaluate(std::move(job), line, progress)};
+  Commissioned done{.evaluation = evaluate(std::move(job), line, progress, kept)};
   disk.make_folder(places.results);
   done.evaluation.overrides = journal::overrides_of(journal::read_entries(places.journal));
   if (request.override_) set_aside(*request.override_, request, done.evaluation);

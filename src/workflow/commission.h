@@ -39,7 +39,7 @@ struct Commissioned {
 
 // InputError where the override names a station without a stop, besides what reading and writing can throw.
 Commissioned commission(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
-                        const Progress& progress);
+                        const Progress& progress, Kept* kept = nullptr);
 
 // The report alone, made anew from the job as it stands; no journal entry.
 Commissioned report_only(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
@@ -47,6 +47,6 @@ Commissioned report_only(base::Disk& disk, const CommissionRequest& request, con
 
 // The job as it stands, with the overrides of its journal; writes nothing.
 Evaluation look_at(const base::Disk& disk, const Places& places, const std::vector<Station>& line,
-                   const Progress& progress);
+                   const Progress& progress, Kept* kept = nullptr, const SoFar& so_far = {});
 
 }  // namespace evenbeam::workflow

@@ -5,7 +5,7 @@
 #include <algorithm>
 
 #include "base/check.h"
-#include "machine/topology.h"
+#include "workflow/run_station.h"
 #include "workflow/station_calls.h"
 
 namespace evenbeam::workflow {
@@ -35,43 +35,6 @@ bool may_run(const Station& station, const std::vector<Station>& line, const Ben
     const bool used = std::find(station.uses.begin(), station.uses.end(), other.name) != station.uses.end();
     return !used || has_run(bench, other.name);
   });
-}
-
-// A machine that the station's physics does not hold for is not evaluated as if it were another.
-base::StationOutcome refused(const Station& station, const machine::Refusal& refusal) {
-  base::StationOutcome out{.result = {.name = station.name, .verdict = base::Verdict::attention}};
-  out.result.findings.push_back({.id = "topology",
-                                 .verdict = base::Verdict::attention,
-                                 .text = refusal.why,
-                                 .source = "machine.toml, docs/topologies.md",
-                                 .next = refusal.instead});
-  return out;
-}
-
-// What the machine's build changes at this station.
-void add_builds(const machine::Machine& machine, base::StationResult& result) {
-  for (const machine::Build& build : machine::builds_of(machine))
-    for (const machine::StationWords& change : build.changes)
-      if (change.station == result.name)
-        result.findings.push_back({.id = "topology",
-                                   .verdict = base::Verdict::pass,
-                                   .text = fmt::format("With {}: {}", build.name, change.words),
-                                   .source = "machine.toml, docs/topologies.md"});
-}
-
-base::StationOutcome answer(const Station& station, Bench& bench) {
-  if (station.answer == nullptr) return not_done(station);
-  if (const auto refusal = machine::refusal_of(bench.machine, station.name)) return refused(station, *refusal);
-  base::StationOutcome outcome = station.answer(bench);
-  add_builds(bench.machine, outcome.result);
-  return outcome;
-}
-
-base::StationOutcome run(const Station& station, Bench& bench) {
-  base::StationOutcome outcome = answer(station, bench);
-  base::check(outcome.result.name == station.name, "a station answers under its own name: " + station.name);
-  bench.done.push_back(outcome.result);
-  return outcome;
 }
 
 }  // namespace
@@ -130,36 +93,64 @@ Bench bench_of(Job job) {
           .ready = std::move(job.ready)};
 }
 
-// Outcomes in the order of the line.
-std::vector<base::StationOutcome> run_line(Bench& bench, const std::vector<Station>& line, const Progress& progress) {
+using Told = std::function<void(const Bench&, const std::vector<base::StationOutcome>&)>;
+
+// Outcomes in the order of the line; without a name where a station has not answered yet.
+std::vector<base::StationOutcome> run_line(Bench& bench, Keys keys, const std::vector<Station>& line, Kept& kept,
+                                           const Progress& progress, const Told& told) {
   std::vector<base::StationOutcome> outcomes(line.size());
   for (std::size_t done = 0; done < line.size();) {
     const std::size_t before = done;
     for (std::size_t i = 0; i < line.size(); ++i) {
       if (has_run(bench, line[i].name) || !may_run(line[i], line, bench)) continue;
-      progress("station " + line[i].name);
-      outcomes[i] = run(line[i], bench);
+      const long answers_made = kept.answers_made;
+      outcomes[i] = run_station(line[i], bench, keys, kept, progress);
       ++done;
+      if (kept.answers_made > answers_made) told(bench, outcomes);
     }
     base::check(done > before, "the stations' uses form no circle");
   }
   return outcomes;
 }
 
+void take_outcomes(Evaluation& evaluation, const std::vector<Station>& line,
+                   std::vector<base::StationOutcome> outcomes) {
+  for (std::size_t i = 0; i < line.size(); ++i)
+    if (outcomes[i].result.name.empty())
+      evaluation.pending.push_back(line[i].name);
+    else
+      evaluation.stations.push_back(std::move(outcomes[i]));
+}
+
 }  // namespace
 
 Bench bench_after(Job job, const std::vector<Station>& line, const Progress& progress) {
+  Keys keys = keys_of(job);
   Bench bench = bench_of(std::move(job));
-  run_line(bench, line, progress);
+  Kept kept;
+  run_line(bench, std::move(keys), line, kept, progress, [](const auto&, const auto&) {});
   return bench;
 }
 
-Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress) {
+Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress, Kept* kept,
+                    const SoFar& so_far) {
   Evaluation evaluation{.job = job.name, .inputs = job.inputs};
   evaluation.stations.push_back(recordings_station(job));
+  Keys keys = keys_of(job);
   Bench bench = bench_of(std::move(job));
-  std::vector<base::StationOutcome> outcomes = run_line(bench, line, progress);
-  std::move(outcomes.begin(), outcomes.end(), std::back_inserter(evaluation.stations));
+  const Told told = [&](const Bench& now, const std::vector<base::StationOutcome>& outcomes) {
+    if (!so_far) return;
+    Evaluation partial = evaluation;
+    take_outcomes(partial, line, outcomes);
+    partial.machine = now.machine;
+    partial.recordings = now.recordings;
+    partial.rules = now.rules;
+    so_far(std::move(partial));
+  };
+  told(bench, std::vector<base::StationOutcome>(line.size()));
+  Kept own;
+  take_outcomes(evaluation, line,
+                run_line(bench, std::move(keys), line, kept != nullptr ? *kept : own, progress, told));
   if (bench.identified) evaluation.rehearse = rehearse_input(bench);
   evaluation.machine = std::move(bench.machine);
   evaluation.recordings = std::move(bench.recordings);

@@ -1,13 +1,24 @@
 #pragma once
 // Runs the line of work over a job: every station that is built, each after those whose results it uses. A stop never
 // keeps a later station from looking at captures that exist.
+#include <functional>
+#include <string>
+#include <vector>
+
 #include "workflow/evaluation.h"
 #include "workflow/job.h"
+#include "workflow/kept.h"
 #include "workflow/stations.h"
 
 namespace evenbeam::workflow {
 
-Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress);
+// An evaluation under way: what is known so far, its `pending` stations missing.
+using SoFar = std::function<void(Evaluation)>;
+
+// With `kept` from the last time only what changed is done again; the result is the same to the byte. `so_far` is
+// told after the import and after each station that had to work.
+Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& progress, Kept* kept = nullptr,
+                    const SoFar& so_far = {});
 
 // The bench as the stations of `line` leave it, without their outcomes: for those who need what was found, not what
 // was said.

@@ -30,6 +30,7 @@ struct Evaluation {
   std::optional<homing::SearchRecipe> search;            // by marks
   std::optional<rehearsal::RehearseInput> rehearse;      // for a session with the virtual pair; empty: not fitted yet
   std::vector<Override> overrides;                       // those in force
+  std::vector<std::string> pending;                      // stations still at work; empty once it is whole
 };
 
 journal::Result result_of(const Evaluation& evaluation);

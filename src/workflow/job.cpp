@@ -15,6 +15,7 @@
 #include "recording/import.h"
 #include "recording/plan_file.h"
 #include "workflow/job_sheets.h"
+#include "workflow/kept.h"
 
 namespace evenbeam::workflow {
 namespace {
@@ -33,12 +34,26 @@ bool may_be_capture(std::string name) {
 // What became of one file: a recording, or words about why there is none.
 struct Read {
   std::string file, sha256, broken, left_out;
+  std::optional<recording::RecordingPlan> entry;  // of recordings.toml
   std::optional<recording::ImportResult> result;
 };
 
-Read read_one(const base::Disk& disk, const Places& places, const std::string& file,
-              const std::optional<recording::RecordingPlan>& plan, const machine::Machine& machine) {
-  Read read{.file = file};
+using Plan = std::optional<recording::RecordingPlan>;
+
+const KeptImport* kept_import(const Kept* kept, const Read& read, const std::string& machine_sha256) {
+  if (kept == nullptr) return nullptr;
+  const auto found = kept->imports.find(read.file);
+  if (found == kept->imports.end()) return nullptr;
+  const KeptImport& known = found->second;
+  const bool same_file = known.machine_sha256 == machine_sha256 && known.sha256 == read.sha256;
+  const bool same_entry = known.plan && read.entry ? recording::same_entry(*known.plan, *read.entry)
+                                                   : known.plan.has_value() == read.entry.has_value();
+  return same_file && same_entry ? &known : nullptr;
+}
+
+Read read_one(const base::Disk& disk, const Places& places, const std::string& file, const Plan& plan, const Job& job,
+              const Kept* kept, const Progress& progress) {
+  Read read{.file = file, .entry = plan};
   if (plan && !plan->skip.empty()) {
     read.left_out = plan->skip;
     return read;
@@ -46,8 +61,13 @@ Read read_one(const base::Disk& disk, const Places& places, const std::string& f
   try {
     const std::string bytes = disk.read(base::join_path(places.recordings, file));
     read.sha256 = base::sha256_hex(bytes);
-    read.result = recording::import_recording(file, bytes, plan ? &*plan : nullptr, machine);
+    if (const KeptImport* known = kept_import(kept, read, job.inputs.front().sha256)) {
+      read.result = known->result;
+      return read;
+    }
+    read.result = recording::import_recording(file, bytes, plan ? &*plan : nullptr, job.machine);
     read.result->recording.sha256 = read.sha256;
+    progress("read " + file);
   } catch (const base::InputError& error) {
     read.broken = error.what();  // the others still count
   }
@@ -78,8 +98,16 @@ bool is_named(const std::optional<recording::PlanFile>& plans, const std::string
          std::any_of(plans->files.begin(), plans->files.end(), [&](const auto& plan) { return plan.file == file; });
 }
 
-void sort_out(std::vector<Read> reads, const std::optional<recording::PlanFile>& plans, Job& job,
+// The import's number: that of the kept one, else a new one under which it is kept.
+long number_of(const Read& read, const std::string& machine_sha256, Kept& kept) {
+  if (const KeptImport* known = kept_import(&kept, read, machine_sha256)) return known->number;
+  kept.imports[read.file] = {machine_sha256, read.sha256, read.entry, *read.result, ++kept.imports_made};
+  return kept.imports_made;
+}
+
+void sort_out(std::vector<Read> reads, const std::optional<recording::PlanFile>& plans, Kept* kept, Job& job,
               std::vector<recording::RecordingPlan>& guesses) {
+  const std::string machine_sha256 = job.inputs.front().sha256;
   for (Read& read : reads) {
     if (!read.left_out.empty()) {
       job.left_out.push_back({read.file, read.left_out});
@@ -91,6 +119,7 @@ void sort_out(std::vector<Read> reads, const std::optional<recording::PlanFile>&
       continue;
     }
     if (!is_named(plans, read.file)) guesses.push_back(read.result->plan);
+    if (kept != nullptr) job.imports.push_back(number_of(read, machine_sha256, *kept));
     job.recordings.push_back(std::move(read.result->recording));
   }
 }
@@ -146,7 +175,7 @@ Places places_of(const std::string& job, const std::optional<std::string>& recor
   return places;
 }
 
-Job load_job(const base::Disk& disk, const Places& places, const Progress& progress) {
+Job load_job(const base::Disk& disk, const Places& places, const Progress& progress, Kept* kept) {
   const std::string machine_text = disk.read(places.machine);
   Job job{.machine = machine::read_machine(machine_text, places.machine)};
   job.machine_untouched = machine::is_untouched_template(machine_text);
@@ -168,12 +197,13 @@ Job load_job(const base::Disk& disk, const Places& places, const Progress& progr
   std::vector<Read> reads(files.size());
   std::mutex one_at_a_time;
   base::side_by_side(files.size(), base::machine_threads(), [&](std::size_t i) {
-    reads[i] = read_one(disk, places, files[i], plan_of(plans, files[i]), job.machine);
-    const std::lock_guard lock(one_at_a_time);
-    progress("read " + files[i]);
+    reads[i] = read_one(disk, places, files[i], plan_of(plans, files[i]), job, kept, [&](const std::string& done) {
+      const std::lock_guard lock(one_at_a_time);
+      progress(done);
+    });
   });
   std::vector<recording::RecordingPlan> guesses;
-  sort_out(std::move(reads), plans, job, guesses);
+  sort_out(std::move(reads), plans, kept, job, guesses);
   if (!guesses.empty())
     job.guessed_toml = recording::with_guesses(plan_text.value_or(""), guesses, places.recordings_toml);
   return job;

@@ -57,15 +57,18 @@ struct Job {
   rehearsal::RuleTable rules;                             // common practice, corrected by the job
   squareness::Sheet squareness;
   readiness::Sheet ready;
+  std::vector<long> imports;  // of the recordings, where imports are kept: the same number, the same import
   std::vector<BrokenRecording> broken;
   std::vector<LeftOut> left_out;
   std::vector<journal::InputFile> inputs;   // machine.toml, the other .toml where they are, then the captures
   std::optional<std::string> guessed_toml;  // a recordings.toml to be written for the person to confirm
 };
 
+struct Kept;
+
 // Captures are read side by side on as many threads as the machine has; the order of the result is that of the file
 // names. InputError where one of the .toml files is wrong, or a recordings folder that was named is not
-// there.
-Job load_job(const base::Disk& disk, const Places& places, const Progress& progress);
+// there. With `kept` only captures that changed, or whose entry or machine did, are read anew.
+Job load_job(const base::Disk& disk, const Places& places, const Progress& progress, Kept* kept = nullptr);
 
 }  // namespace evenbeam::workflow

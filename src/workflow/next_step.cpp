@@ -187,6 +187,21 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
   return {.what = "Nothing is left that this version can answer."};
 }
 
+NextStep next_step_so_far(const Evaluation& evaluation, const std::vector<Station>& line) {
+  if (evaluation.pending.empty()) return next_step(evaluation, line);
+  const auto stop_of = [&](const std::string& station) {
+    return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station), line);
+  };
+  if (has_open_stop(evaluation, "recordings")) return stop_of("recordings");
+  for (const Station& station : line) {
+    const auto& pending = evaluation.pending;
+    if (std::find(pending.begin(), pending.end(), station.name) != pending.end()) break;
+    if (has_open_stop(evaluation, station.name)) return stop_of(station.name);
+  }
+  return {.what = fmt::format("What changed is being evaluated; what to do now follows. Still at work: {}.",
+                              fmt::join(evaluation.pending, ", "))};
+}
+
 std::vector<std::string> not_built(const std::vector<Station>& line) {
   std::vector<std::string> names;
   for (const Station& station : line)

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "acceptance/prove_station.h"
+#include "base/check.h"
 #include "base/side_by_side.h"
 #include "diagnosis/causes_station.h"
 #include "exporting/handover_station.h"
@@ -23,9 +24,8 @@
 namespace evenbeam::workflow {
 namespace {
 
-// Several stations stand on the same fits; the first that asks pays for them.
-const identification::Identified& identified(Bench& bench) {
-  if (!bench.identified) bench.identified = identification::identify(bench.recordings, bench.machine);
+const identification::Identified& identified(const Bench& bench) {
+  base::check(bench.identified.has_value(), "a station that asks what the captures tell has it in its row");
   return *bench.identified;
 }
 

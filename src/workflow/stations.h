@@ -1,11 +1,13 @@
 #pragma once
 // The line of work: every station, the question it answers, what it waits for, the capture it lives on, and the
-// function that answers. To add a station's function, name it in its row of stations.cpp; nothing else changes.
+// function that answers. To add a station's function, name it and what it reads in its row of stations.cpp; nothing
+// else changes.
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "base/figure.h"
+#include "recording/recording.h"
 #include "rehearsal/rules.h"
 #include "workflow/bench.h"
 
@@ -27,6 +29,13 @@ struct CaptureSheet {
 using StationInput = Bench;  // a station may leave results for those after it
 using StationFunction = base::StationOutcome (*)(StationInput&);
 
+// What a station is lent beside machine.toml and the results of the stations it uses; it sees nothing else.
+struct Reads {
+  std::vector<recording::RunKind> kinds;  // captures of these
+  bool identified = false;                // what the captures tell together
+  bool sheets = false;                    // check sheet, squareness, positioning, table of rules
+};
+
 struct Station {
   std::string name;
   std::string question;
@@ -34,6 +43,7 @@ struct Station {
   std::vector<std::string> uses;     // these run before it, where they run at all
   CaptureSheet capture;              // what would settle it
   StationFunction answer = nullptr;  // nullptr: not built in this version
+  Reads reads;
 };
 
 // In the order of the line of work, which is also the order of result.json.

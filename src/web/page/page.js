@@ -3,6 +3,7 @@ import { showBridge } from './bridge.js';
 import { ask, at, offer, state, token, verdictClass, verdictSign } from './kit.js';
 import { beginRecord, showSettings } from './record.js';
 import { beginSession, showSession } from './session.js';
+import { beginSheet } from './sheet.js';
 import { beginTexts, showQuestions, showTexts } from './texts.js';
 import { beginTraces, loadTrace, openRecording } from './trace.js';
 import { beginTrying, redrawTried, showTrying } from './trying.js';
@@ -22,7 +23,7 @@ async function refresh() {
   document.title = `${job.job}: ${job.verdict}`;
   at('job').textContent = job.job;
   at('verdict').className = `verdict ${verdictClass(job.verdict)}`;
-  at('verdict').textContent = `${verdictSign[job.verdict]} ${job.verdict}`;
+  at('verdict').textContent = `${verdictSign[job.verdict]} ${job.verdict}${job.pending.length ? `, ${job.pending.length} stations still at work` : ''}`;
   at('report').href = `/report?token=${token}`;
   if (!state.station) state.station = job.next.station || job.line[0].name;
   showNext(); showLine(); showStation(); showQuestions(); showTexts(); showTrying(); showSession(); showSettings();
@@ -31,7 +32,8 @@ async function refresh() {
   if (!job.recordings.length) showBridge();
   else if (!job.recordings.some(one => one.name === before)) await openRecording(job.recordings[job.recordings.length - 1].name);
   else if (!state.trace || !state.trace.virtual) await loadTrace();
-  document.documentElement.dataset.revision = job.revision;  // what is shown by now
+  document.documentElement.dataset.newest = job.revision;  // what is shown by now
+  if (!job.pending.length) document.documentElement.dataset.revision = job.revision;
 }
 
 function listen() {
@@ -48,6 +50,6 @@ function listen() {
   };
 }
 
-beginTraces(); beginTrying(); beginSession(); beginTexts(); beginRecord();
+beginTraces(); beginTrying(); beginSession(); beginTexts(); beginSheet(); beginRecord();
 addEventListener('resize', () => { if (state.job) { loadTrace(); redrawTried(); } });
 listen();

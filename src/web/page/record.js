@@ -1,8 +1,10 @@
 // Captures dropped on the page, the settings in the controller's words, and the record.
 import { ask, at, made, offer, post, state } from './kit.js';
 
+const largestCapture = 512 * 2 ** 20;
 async function take(files) {
   for (const file of files) {
+    if (file.size > largestCapture) { at('drop-words').textContent = `${file.name} is larger than the 512 MB that are taken here; put it into the folder recordings/ by hand.`; return; }
     at('drop-words').textContent = `${file.name}: sending`;
     try {
       await ask(`/captures/${encodeURIComponent(file.name)}`, { method: 'PUT', body: file });

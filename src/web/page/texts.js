@@ -1,5 +1,5 @@
 // The files a person writes: machine.toml and its like, and what the columns of a capture are.
-import { ask, at, button, made, post, state } from './kit.js';
+import { ask, at, button, made, offer, post, state } from './kit.js';
 
 // ---- texts, checked by the program before they are kept; two windows never overwrite each other
 let open = null;  // { name, seen, text as read }
@@ -41,9 +41,7 @@ async function keepText() {
 }
 
 export function showTexts() {
-  const before = at('text-name').value;
-  at('text-name').replaceChildren(...state.job.texts.map(name => made('option', { value: name }, name)));
-  if (state.job.texts.includes(before)) at('text-name').value = before;
+  offer(at('text-name'), state.job.texts);
 }
 export async function openText(name) {
   at('texts-part').open = true;

@@ -7,13 +7,16 @@ const left = 84, below = 22, above = 8;
 
 export function drawTrace(canvas, channel, from, to, marks) {
   const ratio = window.devicePixelRatio || 1, width = canvas.clientWidth, height = canvas.clientHeight;
-  canvas.width = width * ratio; canvas.height = height * ratio;
+  if (canvas.width !== Math.round(width * ratio)) canvas.width = Math.round(width * ratio);
+  if (canvas.height !== Math.round(height * ratio)) canvas.height = Math.round(height * ratio);
   const pen = canvas.getContext('2d'), css = getComputedStyle(document.documentElement);
-  pen.scale(ratio, ratio);
+  pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+  pen.lineWidth = 1;
   pen.clearRect(0, 0, width, height);
   if (!channel || !channel.low.length) return;
-  const numbers = [...channel.low, ...channel.high].filter(Number.isFinite);
-  let least = Math.min(...numbers), most = Math.max(...numbers);
+  let least = Infinity, most = -Infinity;
+  channel.low.forEach((low, i) => { if (low !== null) { least = Math.min(least, low); most = Math.max(most, channel.high[i]); } });
+  if (most < least) return;
   if (most - least < 1e-12) { least -= 1e-9; most += 1e-9; }
   const bottom = height - below, right = width - 8;
   const x = i => left + (right - left) * i / Math.max(1, channel.low.length - 1);
@@ -53,7 +56,7 @@ const span = () => state.trace.to_s - state.trace.from_s;
 const timeHere = () => state.trace.from_s + state.place * span();
 const chosenChannel = () => channelNamed(state.trace, at('channel').value) || state.trace.channels[0];
 
-export function showTrace() {
+export function showTrace(moving = false) {
   const trace = state.trace;
   if (!trace) return;
   const chosen = chosenChannel(), marks = [{ place: state.place }];
@@ -61,6 +64,7 @@ export function showTrace() {
   if (state.held) marks.push({ place: (state.held.t - trace.from_s) / span(), held: true, words: 'held' });
   drawTrace(at('trace'), chosen, trace.from_s, trace.to_s, marks);
   at('time-words').textContent = `${timeHere().toFixed(4)} s`;
+  if (moving) return;  // words and bridge follow when it rests
   if (!chosen) { at('trace-words').textContent = 'This recording has nothing to draw.'; showBridge(); return; }
   const value = valueAt(trace, chosen.name, state.place), singly = trace.samples <= chosen.low.length;
   let words = `${chosen.name} ${shown(value, chosen.unit)} at the line; ${trace.samples} samples${singly ? ', each drawn' : ', lowest and highest of each column drawn'}.`;
@@ -91,20 +95,45 @@ export async function openRecording(name, from, to) {
   await loadTrace();
 }
 
+// One channel over three times the view, so that panning draws without asking.
+let wide = null;
+function showFromWide() {
+  const channel = wide && wide.recording === at('recording').value && channelNamed(wide, at('channel').value);
+  if (!channel) return false;
+  const step = (wide.to_s - wide.from_s) / channel.low.length, [from, to] = state.view;
+  const count = Math.round((to - from) / step), first = Math.round((from - wide.from_s) / step);
+  if (count < 2 || first < -1 || first + count > channel.low.length + 1) return false;
+  const begin = Math.max(0, first), end = Math.min(channel.low.length, first + count);
+  state.trace = { ...wide, from_s: from, to_s: to, samples: Math.round(wide.samples * (end - begin) / channel.low.length),
+    channels: [{ ...channel, low: channel.low.slice(begin, end), high: channel.high.slice(begin, end) }] };
+  showTrace(true);
+  return true;
+}
+function nearItsEnd() {
+  const margin = (state.view[1] - state.view[0]) / 2;
+  return (state.view[0] - wide.from_s < margin && state.view[0] - known().from_s > margin) || (wide.to_s - state.view[1] < margin && known().to_s - state.view[1] > margin);
+}
+
 // One question at a time; a view that was asked for meanwhile comes next. While it moves, the shown channel alone.
 let busy = false, again = null, settle = 0;
 export async function loadTrace(alone = false) {
   if (!at('recording').value || !state.view) return;
   if (busy) { again = { alone }; return; }
   busy = true;
-  clearTimeout(settle);
   const channel = alone && state.trace && !state.trace.virtual ? at('channel').value : '';
-  const query = new URLSearchParams({ recording: at('recording').value, from: state.view[0], to: state.view[1], columns: Math.max(200, Math.round(at('trace').clientWidth)), channel });
+  const length = state.view[1] - state.view[0], columns = Math.max(200, Math.round(at('trace').clientWidth));
+  const [from, to] = channel ? [Math.max(known().from_s, state.view[0] - length), Math.min(known().to_s, state.view[1] + length)] : state.view;
+  const query = new URLSearchParams({ recording: at('recording').value, from, to, columns: Math.round(columns * (to - from) / length), channel });
   try {
-    state.trace = await ask(`/ask/trace?${query}`);
-    if (!channel) offer(at('channel'), state.trace.channels.map(one => one.name));
-    else settle = setTimeout(loadTrace, 150);
-    showTrace();
+    const got = await ask(`/ask/trace?${query}`);
+    if (channel) {
+      wide = got;
+      showFromWide();
+    } else {
+      state.trace = got;
+      offer(at('channel'), got.channels.map(one => one.name));
+      showTrace();
+    }
   } catch (error) { at('trace-words').textContent = error.message; }
   busy = false;
   if (again) { const next = again; again = null; loadTrace(next.alone); }
@@ -122,12 +151,14 @@ export function pan(part) {
   const length = state.view[1] - state.view[0];
   const from = Math.min(Math.max(state.view[0] + part * length, known().from_s), Math.max(known().from_s, known().to_s - length));
   state.view = [from, from + length];
-  loadTrace(true);
+  if (!showFromWide() || nearItsEnd()) loadTrace(true);
+  clearTimeout(settle);
+  settle = setTimeout(loadTrace, 150);
 }
 
 export function beginTraces() {
   at('recording').onchange = () => openRecording(at('recording').value);
-  at('channel').onchange = showTrace;
+  at('channel').onchange = () => showTrace();
   at('time').oninput = () => { stopPlaying(); state.place = at('time').value / 1000; showTrace(); };
   at('closer').onclick = () => zoom(0.5, state.place);
   at('wider').onclick = () => zoom(2);

@@ -1,12 +1,13 @@
 // The line of work: what to do now, each station's verdict, its findings, figures and numbers, and overrides.
 import { at, button, keyWords, made, pairs, post, shown, state, verdictClass, verdictWord } from './kit.js';
+import { showSheetPart } from './sheet.js';
 import { openRecording } from './trace.js';
 
 export function showLine() {
   at('line').replaceChildren(...state.job.line.map(station => {
     const result = state.job.result.stations[station.name];
     const choose = made('button', { type: 'button', title: station.question },
-      made('span', {}, station.name), verdictWord(result ? result.verdict : 'not done'));
+      made('span', {}, station.name), state.job.pending.includes(station.name) ? made('span', { className: 'word none' }, '… at work') : verdictWord(result ? result.verdict : 'not done'));
     if (station.name === state.station) choose.setAttribute('aria-current', 'true');
     choose.onclick = () => { state.station = station.name; showLine(); showStation(); at('station-head').scrollIntoView({ block: 'nearest' }); };
     return made('li', {}, choose);
@@ -80,8 +81,10 @@ export function showStation() {
   for (const set of state.job.overrides.filter(one => one.station === name))
     parts.push(made('p', { className: 'attention' }, `Set aside by ${set.by}: ${set.reason} (${set.findings.join(', ')})`));
   if (station.open_stop) parts.push(overridePart(name, result.findings));
+  if (state.job.pending.includes(name)) parts.unshift(made('p', { className: 'attention' }, 'At work on what changed. Below stands what it said before.'));
   if (values.length) parts.push(made('h3', {}, 'Numbers'), pairs(values));
   at('station').replaceChildren(...parts, ...figures);
+  showSheetPart();
 }
 
 export function showNext() {

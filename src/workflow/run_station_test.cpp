@@ -1,0 +1,115 @@
+// What changed is done again, and nothing else; the result is that of a whole evaluation, byte for byte.
+#include "workflow/run_station.h"
+
+#include <doctest/doctest.h>
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "base/process.h"
+#include "workflow/demo_files.h"
+#include "workflow/evaluate.h"
+
+namespace evenbeam::workflow {
+namespace {
+
+const Progress kSilent = [](const std::string&) {};
+
+struct Counted {
+  std::string text;  // result.json
+  long answers = 0, imports = 0;
+  std::vector<std::string> said;
+};
+
+Counted evaluated(const base::MemoryDisk& disk, Kept& kept) {
+  Counted counted;
+  const long answers = kept.answers_made, imports = kept.imports_made;
+  const Progress progress = [&](const std::string& doing) { counted.said.push_back(doing); };
+  counted.text = journal::to_text(
+      result_of(evaluate(load_job(disk, places_of("job"), progress, &kept), stations(), progress, &kept)));
+  counted.answers = kept.answers_made - answers;
+  counted.imports = kept.imports_made - imports;
+  return counted;
+}
+
+std::string whole(const base::MemoryDisk& disk) {
+  return journal::to_text(result_of(evaluate(load_job(disk, places_of("job"), kSilent), stations(), kSilent)));
+}
+
+std::string standing_still(double skew_mm) {
+  std::string text = "time [s],position A [mm],position B [mm]\n";
+  for (int i = 0; i < 400; ++i) text += fmt::format("{:.3f},{:.3f},0.000\n", i * 0.001, skew_mm);
+  return text;
+}
+
+base::MemoryDisk small_job() {
+  base::MemoryDisk disk;
+  disk.files["job/machine.toml"] = "name = \"small\"\nspan = \"2 m\"\n";
+  disk.files["job/recordings.toml"] = "format = \"evenbeam.recordings/1\"\n";
+  disk.files["job/recordings/1.csv"] = standing_still(0.01);
+  return disk;
+}
+
+}  // namespace
+
+TEST_CASE("nothing changed: nothing is done again") {
+  const base::MemoryDisk disk = small_job();
+  Kept kept;
+  const Counted first = evaluated(disk, kept), second = evaluated(disk, kept);
+  CHECK(first.answers == long(stations().size()));
+  CHECK(first.imports == 1);
+  CHECK(second.answers == 0);
+  CHECK(second.imports == 0);
+  CHECK(second.said.empty());
+  CHECK(second.text == first.text);
+  CHECK(first.text == whole(disk));
+}
+
+TEST_CASE("each change gives what a whole evaluation gives, and reads no capture that stayed") {
+  base::MemoryDisk disk = small_job();
+  Kept kept;
+  evaluated(disk, kept);
+  disk.files["job/recordings/2.csv"] = standing_still(0.02);
+  Counted now = evaluated(disk, kept);
+  CHECK(now.imports == 1);
+  CHECK(now.text == whole(disk));
+
+  disk.files["job/recordings.toml"] =
+      "format = \"evenbeam.recordings/1\"\n[files.\"2.csv\"]\nkind = \"standstill\"\n";
+  now = evaluated(disk, kept);
+  CHECK(now.imports == 1);  // the one whose entry it is
+  CHECK(now.text == whole(disk));
+
+  disk.files["job/squareness.toml"] = "format = \"evenbeam.squareness/1\"\n";
+  now = evaluated(disk, kept);
+  CHECK(now.imports == 0);
+  CHECK(now.answers < long(stations().size()));
+  CHECK(now.text == whole(disk));
+
+  disk.files.erase("job/recordings/1.csv");
+  now = evaluated(disk, kept);
+  CHECK(now.imports == 0);
+  CHECK(now.text == whole(disk));
+
+  disk.files["job/machine.toml"] = "name = \"small\"\nspan = \"3 m\"\n";
+  now = evaluated(disk, kept);
+  CHECK(now.imports == 1);
+  CHECK(now.answers == long(stations().size()));
+  CHECK(now.text == whole(disk));
+}
+
+TEST_CASE("the import is told first, then stations as they answer, the last with none pending but itself") {
+  const base::MemoryDisk disk = small_job();
+  std::vector<std::size_t> pending;
+  evaluate(load_job(disk, places_of("job"), kSilent), stations(), kSilent, nullptr, [&](Evaluation so_far) {
+    CHECK(so_far.recordings.size() == 1);
+    CHECK(find_station(so_far, "recordings") != nullptr);
+    for (const std::string& name : so_far.pending) CHECK(find_station(so_far, name) == nullptr);
+    pending.push_back(so_far.pending.size());
+  });
+  REQUIRE(pending.size() == stations().size() + 1);
+  CHECK(pending.front() == stations().size());
+  CHECK(pending.back() == 0);
+}
+
+}  // namespace evenbeam::workflow
