@@ -40,3 +40,7 @@ if(TARGET room_tuning AND TARGET demo_generator_parts)
   add_test(NAME loops_drawn COMMAND loops_coverage --drawn 100)
   set_tests_properties(loops_drawn PROPERTIES TIMEOUT 300 LABELS slow)
 endif()
+# Kills, full and read-only disks, restless files, odd numbers; ./run robust does it at length.
+add_test(NAME faults COMMAND python3 ${CMAKE_SOURCE_DIR}/checks/robust/faults.py $<TARGET_FILE:evenbeam>
+  ${CMAKE_BINARY_DIR}/faults --kills 12)
+set_tests_properties(faults PROPERTIES TIMEOUT 300 LABELS slow)
