@@ -48,3 +48,7 @@ if(TARGET room_workflow)
   add_test(NAME causes_pack COMMAND causes_pack --from 22 --count 2)
   set_tests_properties(causes_pack PROPERTIES TIMEOUT 120 LABELS slow)
 endif()
+# Kills, full and read-only disks, restless files, odd numbers; ./run robust does it at length.
+add_test(NAME faults COMMAND python3 ${CMAKE_SOURCE_DIR}/checks/robust/faults.py $<TARGET_FILE:evenbeam>
+  ${CMAKE_BINARY_DIR}/faults --kills 12)
+set_tests_properties(faults PROPERTIES TIMEOUT 300 LABELS slow)

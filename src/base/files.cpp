@@ -1,6 +1,7 @@
 #include "base/files.h"
 
 #include <fcntl.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -35,6 +36,34 @@ struct Temporary {
     if (!kept && !path.empty()) ::unlink(path.c_str());
   }
 };
+
+// A process that was killed leaves its temporary file behind. Writers hold a lock on theirs, and a lock ends with its
+// process: what can be locked belongs to nobody.
+void remove_left_behind(const std::string& folder, const std::string& beginning) {
+  std::error_code error;
+  for (fs::directory_iterator entry(folder, error); !error && entry != fs::directory_iterator();
+       entry.increment(error)) {
+    const std::string name = entry->path().filename().string();
+    if (!name.starts_with(beginning) || name.size() != beginning.size() + 6) continue;  // mkstemp's six
+    const Descriptor left(::open(entry->path().c_str(), O_RDONLY | O_NOFOLLOW | O_CLOEXEC));
+    if (left.number >= 0 && ::flock(left.number, LOCK_EX | LOCK_NB) == 0) ::unlink(entry->path().c_str());
+  }
+}
+
+// A new file beside the target, locked; where another writer took it for left behind before the lock was had,
+// another.
+int open_temporary(std::string& path) {
+  const std::string pattern = path;
+  for (;;) {
+    path = pattern;
+    const int number = ::mkostemp(path.data(), O_CLOEXEC);
+    if (number < 0) return number;
+    struct stat about {};
+    const bool locked = ::flock(number, LOCK_EX | LOCK_NB) == 0 || errno != EWOULDBLOCK;  // some disks know no locks
+    if (locked && ::fstat(number, &about) == 0 && about.st_nlink > 0) return number;
+    ::close(number);
+  }
+}
 
 bool write_all(int descriptor, std::string_view content) {
   while (!content.empty()) {
@@ -83,8 +112,10 @@ std::string read_file(const std::string& path) {
 
 void write_file_atomically(const std::string& path, std::string_view content) {
   const std::string folder = folder_of(path);
-  Temporary temporary{join_path(folder, "." + file_name_of(path) + ".XXXXXX")};
-  const Descriptor file(::mkstemp(temporary.path.data()));
+  const std::string beginning = "." + file_name_of(path) + ".";
+  remove_left_behind(folder, beginning);
+  Temporary temporary{join_path(folder, beginning + "XXXXXX")};
+  const Descriptor file(open_temporary(temporary.path));
   if (file.number < 0) {
     const int reason = errno;
     temporary.path.clear();

@@ -1,6 +1,8 @@
 #include "base/files.h"
 
 #include <doctest/doctest.h>
+#include <fcntl.h>
+#include <sys/file.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -56,6 +58,24 @@ TEST_CASE("what was written is read back, byte for byte, and nothing else lies i
   write_file_atomically(path, "");
   CHECK(read_file(path).empty());
   CHECK(std::distance(std::filesystem::directory_iterator(folder.path), std::filesystem::directory_iterator()) == 1);
+}
+
+TEST_CASE("what a killed writer left is removed by the next; what a living one holds is not") {
+  const TemporaryFolder folder;
+  const std::string path = join_path(folder.path, "result.json");
+  const auto half = [&](const std::string& ending) {
+    const int file = ::open((folder.path + "/.result.json." + ending).c_str(), O_WRONLY | O_CREAT, 0600);
+    REQUIRE(file >= 0);
+    return file;
+  };
+  ::close(half("dead00"));
+  const int living = half("alive0");
+  REQUIRE(::flock(living, LOCK_EX) == 0);
+  write_file_atomically(path, "whole");
+  CHECK_FALSE(std::filesystem::exists(folder.path + "/.result.json.dead00"));
+  CHECK(std::filesystem::exists(folder.path + "/.result.json.alive0"));
+  ::close(living);
+  CHECK(read_file(path) == "whole");
 }
 
 TEST_CASE("a write that breaks off half-way leaves the old content and no rest") {

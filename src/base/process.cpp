@@ -13,6 +13,8 @@
 #include <cstdlib>
 #include <cstring>
 #include <filesystem>
+#include <iterator>
+#include <string_view>
 
 #include "base/input_error.h"
 
@@ -28,8 +30,30 @@ struct Pipe {
   int read_end = -1, write_end = -1;
 };
 
+// The environment handed on; where a home is given, what names the person's own folders is replaced.
+std::vector<std::string> environment_with(const std::string& home) {
+  constexpr std::string_view folders[] = {
+      "HOME=", "XDG_CONFIG_HOME=", "XDG_CACHE_HOME=", "XDG_DATA_HOME=", "XDG_STATE_HOME="};
+  std::vector<std::string> all;
+  for (char** one = environ; *one != nullptr; ++one)
+    if (home.empty() || std::none_of(std::begin(folders), std::end(folders),
+                                     [&](std::string_view name) { return std::string_view(*one).starts_with(name); }))
+      all.emplace_back(*one);
+  if (!home.empty())
+    for (const std::string_view name : folders) all.push_back(std::string(name) + home);
+  return all;
+}
+
+// With the null at the end that exec wants.
+std::vector<char*> pointers_to(std::vector<std::string>& texts) {
+  std::vector<char*> pointers;
+  for (std::string& text : texts) pointers.push_back(text.data());
+  pointers.push_back(nullptr);
+  return pointers;
+}
+
 // Child: empty input, both outputs into the pipe, a process group of its own.
-int spawn(const std::string& program, std::vector<char*>& argv, const Pipe& pipe, pid_t& pid) {
+int spawn(std::vector<std::string>& texts, std::vector<std::string> environment, const Pipe& pipe, pid_t& pid) {
   posix_spawn_file_actions_t actions;
   posix_spawnattr_t attributes;
   posix_spawn_file_actions_init(&actions);
@@ -39,7 +63,8 @@ int spawn(const std::string& program, std::vector<char*>& argv, const Pipe& pipe
   posix_spawn_file_actions_adddup2(&actions, pipe.write_end, 2);
   posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETPGROUP);
   posix_spawnattr_setpgroup(&attributes, 0);
-  const int failure = posix_spawnp(&pid, program.c_str(), &actions, &attributes, argv.data(), environ);
+  const int failure = posix_spawnp(&pid, texts.front().c_str(), &actions, &attributes, pointers_to(texts).data(),
+                                   pointers_to(environment).data());
   posix_spawnattr_destroy(&attributes);
   posix_spawn_file_actions_destroy(&actions);
   return failure;
@@ -79,7 +104,8 @@ void drain(int fd, std::string& output) {
 
 }  // namespace
 
-ProcessResult run_process(const std::string& program, const std::vector<std::string>& arguments, double timeout_s) {
+ProcessResult run_process(const std::string& program, const std::vector<std::string>& arguments, double timeout_s,
+                          const std::string& home) {
   ProcessResult result;
   int ends[2];
   if (pipe2(ends, O_CLOEXEC) != 0) {
@@ -89,11 +115,8 @@ ProcessResult run_process(const std::string& program, const std::vector<std::str
   const Pipe pipe{ends[0], ends[1]};
   std::vector<std::string> texts = {program};
   texts.insert(texts.end(), arguments.begin(), arguments.end());
-  std::vector<char*> argv;
-  for (std::string& text : texts) argv.push_back(text.data());
-  argv.push_back(nullptr);
   pid_t pid = -1;
-  const int failure = spawn(program, argv, pipe, pid);
+  const int failure = spawn(texts, environment_with(home), pipe, pid);
   close(pipe.write_end);
   if (failure != 0) {
     close(pipe.read_end);

@@ -14,8 +14,10 @@ struct ProcessResult {
   std::string error;
 };
 
-// `program` is a path, or a name looked up in PATH. Its standard input is empty.
-ProcessResult run_process(const std::string& program, const std::vector<std::string>& arguments, double timeout_s);
+// `program` is a path, or a name looked up in PATH. Its standard input is empty. Where `home` is given, its home
+// folder and its XDG folders (freedesktop's Base Directory Specification 0.8: config, cache, data, state) lie there.
+ProcessResult run_process(const std::string& program, const std::vector<std::string>& arguments, double timeout_s,
+                          const std::string& home = "");
 
 // The first of the names that PATH holds as an executable file; empty where none is.
 std::string find_program(const std::vector<std::string>& names);

@@ -7,6 +7,11 @@
 
 using namespace evenbeam::base;
 
+TEST_CASE("a program with a home of its own leaves the person's alone") {
+  const ProcessResult r = run_process("sh", {"-c", "echo $HOME $XDG_CACHE_HOME ${PATH:+path}"}, 60, "/elsewhere");
+  CHECK(r.output == "/elsewhere /elsewhere path\n");
+}
+
 TEST_CASE("output and exit code come back; arguments reach the program untouched by any shell") {
   const ProcessResult r =
       run_process("sh", {"-c", "printf '%s|' \"$@\"; echo bad >&2; exit 7", "x", "a b", "$HOME", "*; rm"}, 60);

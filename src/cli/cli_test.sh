@@ -4,6 +4,7 @@ set -u
 program=$(realpath "$1")
 rm -rf "$2" && mkdir -p "$2" && cd "$2" || exit 1
 failures=0
+shown=""
 
 # expect CODE WORDS COMMAND...: exit code, and words that its output (both streams) must hold
 expect() {
@@ -29,12 +30,36 @@ expect_json() {  # expect_json EXPRESSION COMMAND...: standard output is JSON fo
 
 expect 0 "evenbeam " "$program" --version
 expect 0 "Exit codes: 0 pass" "$program" --help
-for command in new next commission report history demo export rehearse simulate; do
-  expect 0 "Example: evenbeam $command" "$program" "$command" --help
+# every command shows how it is used, and its man page and the shells know the same words
+"$program" manual man >evenbeam.1
+"$program" manual bash >evenbeam.bash
+for command in $("$program" manual fish | sed -n 's/.*-f -a \([a-z]*\) -d.*/\1/p'); do
+  expect 0 "  evenbeam $command" "$program" "$command" --help
+  expect 0 ".SS evenbeam $command" cat evenbeam.1
+  shown="$shown$command "
 done
+[ "$shown" = "new next ready commission report export history rehearse simulate demo serve manual " ] ||
+  { echo "FAILED: commands $shown"; failures=$((failures + 1)); }
+if command -v groff >/dev/null; then
+  [ -z "$(groff -man -ww -z evenbeam.1 2>&1)" ] || { echo "FAILED: groff finds fault with the man page"; failures=$((failures + 1)); }
+fi
+offers() {  # offers WORDS COMMAND-LINE...: what bash completion offers for the last word must hold the words
+  local words=$1
+  shift
+  COMP_WORDS=("$@") COMP_CWORD=$(($# - 1))
+  _evenbeam
+  [[ " ${COMPREPLY[*]} " == *" $words "* ]] || { echo "FAILED: completion of $*: ${COMPREPLY[*]}"; failures=$((failures + 1)); }
+}
+mkdir -p "press 7" && . ./evenbeam.bash
+offers commission evenbeam com
+offers --results evenbeam next "press 7" --res
+offers percent evenbeam export "press 7" --form per
+offers "press 7" evenbeam report pre
+offers marks evenbeam commission "press 7" --override ma
+expect 3 "man, bash, zsh, fish" "$program" manual tcsh
 expect 3 "subcommand" "$program"
 expect 3 "" "$program" no-such-command
-expect 3 "--reason" "$program" commission job --override nudge
+expect 3 "--override requires" "$program" commission job --override nudge
 
 expect 0 "machine.toml" "$program" new job
 expect 3 "a job already there" "$program" new job
@@ -164,6 +189,16 @@ mkdir -p broken/recordings && printf 'span = "1.6 m"\n' >broken/machine.toml
 printf 'not a table\n' >broken/recordings/bad.csv
 expect 1 "bad.csv could not be read" "$program" commission broken
 expect 3 "nothing there" "$program" commission broken --recordings nowhere
+
+# nothing is kept outside the job, and without a terminal or with NO_COLOR nothing is coloured
+mkdir -p home temporary
+HOME=$PWD/home XDG_CONFIG_HOME=$PWD/home/c XDG_CACHE_HOME=$PWD/home/k XDG_DATA_HOME=$PWD/home/d XDG_STATE_HOME=$PWD/home/s \
+  TMPDIR=$PWD/temporary "$program" report demo >/dev/null 2>&1
+[ -z "$(find home temporary -mindepth 1)" ] || { echo "FAILED: kept outside the job: $(find home temporary -mindepth 1)"; failures=$((failures + 1)); }
+if command -v script >/dev/null; then
+  script -qec "'$program' commission broken" /dev/null </dev/null | grep -q $'\x1b' || { echo "FAILED: no colours on a terminal"; failures=$((failures + 1)); }
+  NO_COLOR=1 script -qec "'$program' commission broken" /dev/null </dev/null | grep -q $'\x1b' && { echo "FAILED: colours in spite of NO_COLOR"; failures=$((failures + 1)); }
+fi
 
 # results elsewhere leave the job alone; standard output that is full is told
 before=$(find demo -type f | sort | xargs sha256sum)

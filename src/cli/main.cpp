@@ -45,7 +45,8 @@ void print_troubles(const evenbeam::base::InputError& error, int argc, char** ar
 
 int main(int argc, char** argv) {
   using namespace evenbeam;
-  const bool colour = base::output_is_terminal() && std::getenv("NO_COLOR") == nullptr;
+  const char* no_colour = std::getenv("NO_COLOR");
+  const bool colour = base::output_is_terminal() && (no_colour == nullptr || *no_colour == '\0');
   cli::Console console{std::cout, std::cerr, colour};
   try {
     return run_and_flush(argc, argv, console);

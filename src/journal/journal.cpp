@@ -86,7 +86,9 @@ Entry append(const std::string& path, const std::string& time, const std::string
 std::vector<Entry> read_entries(const std::string& path) {
   std::vector<Entry> entries;
   if (!base::file_exists(path)) return entries;
-  Database database(path, Access::read);
+  // A process that was killed while it wrote leaves its rollback file; only who may write can put the journal right.
+  const bool unfinished = base::file_exists(path + "-journal");
+  Database database(path, unfinished ? Access::write : Access::read);
   if (!has_tables(database)) return entries;
   check_kind(database);
   Statement statement(database, "SELECT number, time, kind, body, previous, hash FROM entry ORDER BY number");

@@ -3,6 +3,8 @@
 #include <doctest/doctest.h>
 #include <sqlite3.h>
 #include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <csignal>
 #include <filesystem>
@@ -133,6 +135,28 @@ TEST_CASE("a disk that is full while an entry is written keeps the entries befor
   CHECK(chain_troubles(read_entries(file.path)).empty());
   append(file.path, "t", "evaluation", "again");
   CHECK(read_entries(file.path).size() == 2);
+}
+
+TEST_CASE("a process killed within an entry leaves the entries before it, for a reader too") {
+  const JournalFile file;
+  append(file.path, "t", "evaluation", "whole");
+  const pid_t child = ::fork();
+  REQUIRE(child >= 0);
+  if (child == 0) {  // a page cache of nothing makes SQLite write the file before the commit
+    Database database(file.path, Access::write);
+    database.run("PRAGMA cache_size = 1; PRAGMA cache_spill = 1; BEGIN IMMEDIATE");
+    for (int number = 2; number < 40; ++number)
+      database.run("INSERT INTO entry VALUES (" + std::to_string(number) + ", 't', 'k', '" + std::string(20000, 'x') +
+                   "', 'p', 'h')");
+    ::kill(::getpid(), SIGKILL);
+  }
+  int status = 0;
+  ::waitpid(child, &status, 0);
+  REQUIRE(WIFSIGNALED(status));
+  REQUIRE(std::filesystem::file_size(file.path + "-journal") > 0);
+  const std::vector<Entry> entries = read_entries(file.path);
+  CHECK(entries.size() == 1);
+  CHECK(chain_troubles(entries).empty());
 }
 
 }  // namespace evenbeam::journal

@@ -66,8 +66,8 @@ PdfResult write_pdf(const std::string& html_path, const std::string& pdf_path, c
     const base::TemporaryFolder folder;
     const std::string pdf = base::join_path(folder.path(), "report.pdf");
     const std::string address = file_address(std::filesystem::absolute(html_path).string());
-    const base::ProcessResult run =
-        base::run_process(browser, arguments_for(address, pdf, base::join_path(folder.path(), "profile")), timeout_s);
+    const base::ProcessResult run = base::run_process(
+        browser, arguments_for(address, pdf, base::join_path(folder.path(), "profile")), timeout_s, folder.path());
     if (!run.started) return no(fmt::format("{} did not start ({})", browser, run.error));
     if (run.timed_out) return no(fmt::format("{} was not done after {:.0f} s", browser, timeout_s));
     if (!base::file_exists(pdf))

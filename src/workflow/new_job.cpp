@@ -15,11 +15,14 @@ std::vector<std::string> new_job(base::Disk& disk, const std::string& folder) {
                             .next = "Choose another folder; nothing was changed."});
   disk.make_folder(folder);
   disk.make_folder(base::join_path(folder, "recordings"));
-  disk.write(path, machine::machine_template());
+  std::vector<std::string> made{path};
   const std::string square = base::join_path(folder, "squareness.toml");
-  if (disk.has_file(square)) return {path};  // somebody's measurements
-  disk.write(square, squareness::sheet_template());
-  return {path, square};
+  if (!disk.has_file(square)) {  // else somebody's measurements
+    disk.write(square, squareness::sheet_template());
+    made.push_back(square);
+  }
+  disk.write(path, machine::machine_template());  // last: it makes the folder a job, whole or not at all
+  return made;
 }
 
 }  // namespace evenbeam::workflow
