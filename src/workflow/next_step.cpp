@@ -116,7 +116,7 @@ NextStep capture_for(const Station& station, const Evaluation& evaluation, const
                  : station.name == "prove" ? with_planned_moves(station.capture, evaluation.machine)
                                            : station.capture;
   const base::Finding* finding = result.findings.empty() ? nullptr : &result.findings.front();
-  step.what = step.capture.move + ".";
+  step.what = step.capture->move + ".";
   step.commands = commands_to(station.capture, evaluation.rules);
   step.why = finding != nullptr ? finding->text : station.question;
   if (station.capture.level != "none") step.cautions = cautions_before_motion(evaluation);
