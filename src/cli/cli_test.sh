@@ -83,10 +83,10 @@ if command -v chromium >/dev/null; then
   if command -v pdftotext >/dev/null; then
     first_page() { pdftotext -f 1 -l 1 demo/results/report.pdf - | tr '\n' ' '; }
     grep -qF "Signature" <<<"$(first_page)" || { echo "FAILED: no signatures on page 1 of A4"; failures=$((failures + 1)); }
-    expect "$demo_code" "report.pdf" "$program" report demo --paper letter
+    expect "$demo_code" "report.html" "$program" report demo --paper letter
     pdfinfo demo/results/report.pdf | grep -q "612 x 792" || { echo "FAILED: not letter"; failures=$((failures + 1)); }
     grep -qF "Signature" <<<"$(first_page)" || { echo "FAILED: no signatures on page 1 of letter"; failures=$((failures + 1)); }
-    expect "$demo_code" "report.pdf" "$program" report demo
+    expect "$demo_code" "report.html" "$program" report demo
   fi
 else
   grep -qF "No PDF" demo.txt || { echo "FAILED: a missing PDF is not told"; failures=$((failures + 1)); }
