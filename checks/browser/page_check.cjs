@@ -140,8 +140,7 @@ test('the demo\'s captures dropped on the page move the line of work on to setti
   const before = await revision(page);
   await page.setInputFiles('#files', names.map(capture));
   await page.waitForFunction(() => document.querySelector('#settings-row') && !document.querySelector('#settings-row').hidden, null, patience);
-  await page.waitForFunction(() => !document.getElementById('doing').textContent, null, patience);
-  assert.ok(await revision(page) > before);
+  await looked(page, before);
   assert.deepEqual(fs.readdirSync(path.join(job, 'recordings')).sort(), names.sort());
   assert.match(await page.locator('#bridge-words').innerText(), /skew .* drawn \d+ times too large/);
 });
