@@ -23,7 +23,7 @@ struct Identified {
   ForceScale scale;
   bool plant_known = false;
   std::string plant_reason;  // why not, where a fit was made and its numbers make no machine
-  dynamics::Plant plant;  // real newtons; force_scale: real over nameplate
+  dynamics::Plant plant;     // real newtons; force_scale: real over nameplate
 };
 
 Identified identify(const std::vector<recording::Recording>& recordings, const machine::Machine& machine);

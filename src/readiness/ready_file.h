@@ -18,7 +18,7 @@ struct Measured {
   std::optional<bool> yes;      // of lines without
   double error = 0;             // half width of the instrument's doubt, SI, >= 0
   std::string instrument, by, note;
-  std::string after;  // the repair after which it was looked at again, as `next --after` names it
+  std::string after;                // the repair after which it was looked at again, as `next --after` names it
   std::optional<double> low, high;  // limits that the person states, instead of the line's own
   std::string limit_source;
 };
