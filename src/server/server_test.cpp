@@ -62,12 +62,12 @@ struct Served {
     c.set_read_timeout(20);
     return c;
   }
-  // Asks until the job was looked at `revision` times.
+  // Asks until the job stands at `revision` or later and nothing of it is at work.
   base::Json job_at(long revision) const {
     while (true) {
       auto c = client();
       const base::Json json = base::parse_json(c.Get("/ask/job")->body, "answer");
-      if (json["revision"].get<long>() >= revision) return json;
+      if (json["revision"].get<long>() >= revision && json.value("pending", base::Json::array()).empty()) return json;
       std::this_thread::sleep_for(std::chrono::milliseconds(50));
     }
   }
