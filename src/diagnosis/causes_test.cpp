@@ -6,25 +6,20 @@
 
 #include "diagnosis/causes_station.h"
 #include "diagnosis/criteria.h"
-#include "identification/motion_rows.h"
+#include "diagnosis/spring_fit_test.h"
 
 namespace evenbeam::diagnosis {
 namespace {
 
 // K/L^2 = 2e6 N/m, s_free = 30 um, c_A = 60 N, c_B = 40 N, b_A = 100, b_B = 60 N s/m, e = 0.02; spreads independent.
 identification::MotionFit hand_fit() {
-  identification::MotionFit fit;
-  fit.done = true;
-  const Eigen::Index n = identification::kFixedCount + 1;
-  fit.x = Eigen::VectorXd::Zero(n);
-  fit.x[identification::kStiffness] = 2e6;
+  identification::MotionFit fit = spring_fit();
   fit.x[identification::kCoulombA] = 60;
   fit.x[identification::kCoulombB] = 40;
   fit.x[identification::kViscousA] = 100;
   fit.x[identification::kViscousB] = 60;
   fit.x[identification::kImbalance] = 0.02;
-  fit.x[n - 1] = 60;  // 2e6 N/m * 30 um
-  fit.covariance = Eigen::MatrixXd::Zero(n, n);
+  fit.x[identification::kFixedCount] = 60;  // 2e6 N/m * 30 um
   fit.covariance(identification::kCoulombA, identification::kCoulombA) = 1;
   fit.covariance(identification::kCoulombB, identification::kCoulombB) = 1;
   fit.switch_ons = {{"one", math::with_sd(30e-6, 0)}};

@@ -27,12 +27,9 @@ std::vector<Samples> sort_samples(const recording::Recording& r, const recording
   std::vector<Samples> out(3);
   const auto back = static_cast<std::size_t>(std::ceil(kSettle_s / r.period_s));
   const double top = motion.top_speed_m_per_s;
-  double change = 0;  // time since the speed last changed
   for (std::size_t i = 1; i < r.time_s.size(); ++i) {
+    if (!even_since(motion, i, back, 0.005)) continue;
     const double v = motion.speed_at(i);
-    const double before = motion.speed_at(i > back ? i - back : 0);
-    change = std::abs(v - before) > 0.005 * top + 1e-6 ? 0 : change + r.period_s;
-    if (change <= 0) continue;
     const bool finite = std::isfinite(r.force_a_n[i] + r.force_b_n[i] + r.position_a_m[i] + r.position_b_m[i]);
     if (!finite) continue;
     if (std::abs(v) <= 0.002 * top + 1e-6)
@@ -130,6 +127,19 @@ FightBudget budget_of(const PhaseMeans& m, Eigen::Index zero, const identificati
 
 }  // namespace
 
+bool even_since(const recording::Motion& motion, std::size_t i, std::size_t back, double part) {
+  const double change = motion.speed_at(i) - motion.speed_at(i > back ? i - back : 0);
+  return !(std::abs(change) > part * motion.top_speed_m_per_s + 1e-6);
+}
+
+std::optional<std::ptrdiff_t> zero_of_skew(const identification::MotionFit& fit, const recording::Recording& r) {
+  const std::string group = identification::switch_on_of(r);
+  const auto zero = std::find_if(fit.switch_ons.begin(), fit.switch_ons.end(),
+                                 [&](const identification::SwitchOn& s) { return s.name == group; });
+  if (zero == fit.switch_ons.end()) return std::nullopt;
+  return identification::kFixedCount + (zero - fit.switch_ons.begin());
+}
+
 std::string to_text(Phase phase) {
   if (phase == Phase::standing) return "standing";
   return phase == Phase::forward ? "moving forward at even speed" : "moving back at even speed";
@@ -151,13 +161,10 @@ std::vector<PhaseMeans> phases_of(const recording::Recording& r) {
 std::vector<FightBudget> fight_budgets(const recording::Recording& r, const identification::MotionFit& fit) {
   std::vector<FightBudget> out;
   if (!fit.done) return out;
-  const std::string group = identification::switch_on_of(r);
-  const auto zero = std::find_if(fit.switch_ons.begin(), fit.switch_ons.end(),
-                                 [&](const identification::SwitchOn& s) { return s.name == group; });
-  if (zero == fit.switch_ons.end()) return out;
-  const Eigen::Index column = identification::kFixedCount + (zero - fit.switch_ons.begin());
+  const auto zero = zero_of_skew(fit, r);
+  if (!zero) return out;
   for (const PhaseMeans& m : phases_of(r)) {
-    out.push_back(budget_of(m, column, fit));
+    out.push_back(budget_of(m, *zero, fit));
     out.back().recording = r.name;
   }
   return out;

@@ -10,12 +10,15 @@
 // motion fit, so its interval follows from the fit's covariance and its size from no order. The rest takes what
 // remains, so that the parts sum to the whole. Standing friction has no known direction: it lies in the rest. Source:
 // docs/equations.md, "Motion fit"; derived there.
+#include <cstddef>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "identification/motion_fit.h"
 #include "math/estimate.h"
+#include "recording/motion.h"
 #include "recording/recording.h"
 
 namespace evenbeam::diagnosis {
@@ -46,6 +49,12 @@ struct FightBudget {
   // a fifth of the whole. Only their sum is known.
   std::vector<std::pair<std::string, std::string>> inseparable;
 };
+
+// Speed at sample i within `part` of the top speed (and 1 um/s) of what it was `back` samples ago.
+bool even_since(const recording::Motion& motion, std::size_t i, std::size_t back, double part);
+// The fit's column of this recording's zero of skew; empty where it does not know it.
+std::optional<std::ptrdiff_t> zero_of_skew(const identification::MotionFit& fit,
+                                           const recording::Recording& recording);
 
 // Empty where the fit is not done or does not know this recording's zero of skew.
 std::vector<FightBudget> fight_budgets(const recording::Recording& recording, const identification::MotionFit& fit);

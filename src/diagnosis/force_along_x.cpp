@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "diagnosis/fight_budget.h"
 #include "identification/motion_rows.h"
 #include "recording/motion.h"
 
@@ -38,11 +39,10 @@ std::vector<int> directions(const recording::Recording& r, const recording::Moti
   std::vector<int> out(r.time_s.size(), 0);
   const auto back = static_cast<std::size_t>(std::ceil(kSettle_s / r.period_s));
   const double top = motion.top_speed_m_per_s;
-  double even_s = 0;
   for (std::size_t i = back; i < out.size(); ++i) {
     const double v = motion.speed_at(i);
-    even_s = std::abs(v - motion.speed_at(i - back)) > 0.01 * top + 1e-6 ? 0 : even_s + r.period_s;
-    if (even_s <= 0 || std::abs(v) < 0.05 * top || !std::isfinite(mean_position(r, i))) continue;
+    if (!even_since(motion, i, back, 0.01) || std::abs(v) < 0.05 * top) continue;
+    if (!std::isfinite(mean_position(r, i))) continue;
     out[i] = v > 0 ? 1 : -1;
   }
   return out;
@@ -112,12 +112,9 @@ ForceAlongX force_along_x(const std::vector<recording::Recording>& recordings, c
   ForceAlongX best;
   if (!fit.done) return best;
   for (const recording::Recording& r : recordings) {
-    const std::string group = identification::switch_on_of(r);
-    const auto zero = std::find_if(fit.switch_ons.begin(), fit.switch_ons.end(),
-                                   [&](const identification::SwitchOn& s) { return s.name == group; });
-    if (!usable(r) || zero == fit.switch_ons.end()) continue;
-    const Spring spring{fit.x[identification::kStiffness],
-                        fit.x[identification::kFixedCount + (zero - fit.switch_ons.begin())]};
+    const auto zero = zero_of_skew(fit, r);
+    if (!usable(r) || !zero) continue;
+    const Spring spring{fit.x[identification::kStiffness], fit.x[*zero]};
     ForceAlongX map = of_recording(r, spring);
     if (map.x_m.size() >= kLeastPlaces && way(map) > way(best)) best = std::move(map);
   }

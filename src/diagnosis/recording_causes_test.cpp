@@ -6,19 +6,14 @@
 #include <numbers>
 
 #include "diagnosis/criteria.h"
-#include "identification/motion_rows.h"
+#include "diagnosis/spring_fit_test.h"
 
 namespace evenbeam::diagnosis {
 namespace {
 
 // K/L^2 = 2e6 N/m, s_free = 0, friction 50 N a side.
 identification::MotionFit plain_fit() {
-  identification::MotionFit fit;
-  fit.done = true;
-  const Eigen::Index n = identification::kFixedCount + 1;
-  fit.x = Eigen::VectorXd::Zero(n);
-  fit.x[identification::kStiffness] = 2e6;
-  fit.covariance = Eigen::MatrixXd::Zero(n, n);
+  identification::MotionFit fit = spring_fit();
   fit.switch_ons = {{"one", math::with_sd(0, 0)}};
   fit.coulomb_a_n = fit.coulomb_b_n = math::with_sd(50, 1);
   return fit;
