@@ -10,6 +10,7 @@
 #include "readiness/judged.h"
 #include "workflow/commission.h"
 #include "workflow/gates.h"
+#include "workflow/kept.h"
 #include "workflow/stations.h"
 
 namespace evenbeam::workflow {
@@ -142,8 +143,9 @@ AfterRepair look_after_repair(const base::Disk& disk, const Places& places, cons
                               const Progress& progress) {
   for (const journal::Entry& entry : journal::read_entries(places.journal)) {
     if (entry.number != since || entry.kind != "evaluation") continue;
-    const readiness::Sheet sheet = load_job(disk, places, progress).ready;
-    return after_repair(repair, look_at(disk, places, stations(), progress), sheet,
+    Kept kept;  // the captures are read once
+    const readiness::Sheet sheet = load_job(disk, places, progress, &kept).ready;
+    return after_repair(repair, look_at(disk, places, stations(), progress, &kept), sheet,
                         journal::evaluation_of(entry).result);
   }
   throw base::InputError({.file = fmt::format("--since {}", since),

@@ -57,10 +57,7 @@ void set_aside(const OverrideRequest& asked, const CommissionRequest& request, E
 void drop_idle_overrides(Evaluation& evaluation) {
   std::erase_if(evaluation.overrides, [&](const Override& one) {
     const base::StationResult* station = find_station(evaluation, one.station);
-    return station == nullptr || std::none_of(one.findings.begin(), one.findings.end(), [&](const std::string& id) {
-             const std::vector<std::string> stops = stop_findings(*station);
-             return std::find(stops.begin(), stops.end(), id) != stops.end();
-           });
+    return station == nullptr || !covers_a_stop(one, *station);
   });
 }
 

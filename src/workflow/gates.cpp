@@ -23,14 +23,16 @@ std::vector<std::string> stop_findings(const base::StationResult& station) {
   return ids;
 }
 
+bool covers_a_stop(const Override& one, const base::StationResult& station) {
+  const std::vector<std::string> stops = stop_findings(station);
+  return std::any_of(stops.begin(), stops.end(),
+                     [&](const std::string& id) { return journal::covers(one, station.name, id); });
+}
+
 std::vector<Override> overrides_of(const Evaluation& evaluation, const base::StationResult& station) {
   std::vector<Override> list;
-  const std::vector<std::string> stops = stop_findings(station);
   for (const Override& one : evaluation.overrides)
-    if (one.station == station.name && std::any_of(stops.begin(), stops.end(), [&](const std::string& id) {
-          return journal::covers(one, station.name, id);
-        }))
-      list.push_back(one);
+    if (covers_a_stop(one, station)) list.push_back(one);
   return list;
 }
 

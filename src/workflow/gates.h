@@ -12,6 +12,7 @@ namespace evenbeam::workflow {
 
 // Ids of the station's stop findings.
 std::vector<std::string> stop_findings(const base::StationResult& station);
+bool covers_a_stop(const Override& one, const base::StationResult& station);
 // The overrides in force that cover any of the station's stops.
 std::vector<Override> overrides_of(const Evaluation& evaluation, const base::StationResult& station);
 // The station's stops that no override covers.
