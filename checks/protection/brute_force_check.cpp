@@ -18,6 +18,8 @@ namespace {
 constexpr double kSpeed = 1.5, kAcceleration = 10, kJerk = 1000, kDistance = 0.6, kPeak = 2500;
 constexpr double kLag = 1.2e-3, kStop = 10, kBrake = 800, kClose = 0.03, kLate = 0.02, kJam = 1500,
                  kCarriageLoad = 15;
+constexpr double kLateFault = 0.2, kSensedLate = 0.01, kStep = 1e-3, kShorted = 400, kThrown = 10, kThrownSpeed = 1.5,
+                 kBuffer = 0.01, kFirst_y = -0.7, kLast_y = 0.7;
 
 dynamics::Plant plant() {
   dynamics::Plant p;
@@ -67,57 +69,142 @@ struct Case {
   double latency = 0.01, skew_trip = 3e-4, following_trip = 1.5e-3;
 };
 
-// One fault by the second simulator, from the ordinary state at `start`.
-double peak(const second::Simulator& sim, second::State z, double start, const Case& c, bool at_a, bool late_a) {
+bool gone(FaultKind f) {
+  return f == FaultKind::power_loss || f == FaultKind::brake_late || f == FaultKind::brake_fails;
+}
+bool both_well(FaultKind f) {
+  return f == FaultKind::jam || f == FaultKind::brake_drags || f == FaultKind::command_step ||
+         f == FaultKind::carriage_thrown;
+}
+
+// What happens at its instant and later, by the second simulator.
+struct Play {
+  second::Simulator sim;
+  second::State z;
   second::Status s;
-  second::Reference r = reference(start);
-  char& mode = at_a ? s.mode_a : s.mode_b;
-  double& held = at_a ? s.held_a : s.held_b;
-  double a = 0, b = 0;
-  sim.law(z, s, r, a, b);
-  if (c.fault == FaultKind::side_off) mode = 'h';
-  if (c.fault == FaultKind::output_held) mode = 'h', held = second::clip(at_a ? a : b, kPeak);
-  if (c.fault == FaultKind::output_full_with) mode = 'h', held = kPeak;
-  if (c.fault == FaultKind::output_full_against) mode = 'h', held = -kPeak;
-  if (c.fault == FaultKind::feedback_frozen) (at_a ? s.read_a : s.read_b) = 0;
-  if (c.fault == FaultKind::jam) (at_a ? s.extra_a : s.extra_b) = kJam;
-  if (c.fault == FaultKind::power_loss) s.mode_a = s.mode_b = 'h';
-  const bool drive = c.fault != FaultKind::jam && c.fault != FaultKind::power_loss;
-  bool seen = c.fault == FaultKind::side_off || c.fault == FaultKind::power_loss, reacted = false;
-  double react_at = seen ? start + c.latency : 1e9, stop_from = 1e9, off_at = 1e9,
-         end = std::max(start, kMoveEnds) + 0.25;
-  double brake_a = 1e9, brake_b = 1e9, speed = 0, worst = std::abs(z.theta) * sim.m.span;
-  if (c.fault == FaultKind::power_loss)
-    brake_a = start + kClose + (late_a ? kLate : 0), brake_b = start + kClose + (late_a ? 0 : kLate);
-  for (double t = start; t < end; t += sim.dt) {
-    if (!seen && (std::abs(z.es) >= c.skew_trip || std::abs(z.em) + std::abs(z.es) / 2 >= c.following_trip))
-      seen = true, react_at = t + c.latency;
-    r = reference(t);
-    if (!reacted && t >= react_at) {
-      reacted = true;
-      speed = r.v;
-      if (c.reaction == Reaction::off || c.reaction == Reaction::off_brakes || c.fault == FaultKind::power_loss) {
-        s.mode_a = s.mode_b = 'h', s.held_a = s.held_b = 0;
-        if (c.reaction == Reaction::off_brakes)
-          brake_a = t + kClose + (late_a ? kLate : 0), brake_b = t + kClose + (late_a ? 0 : kLate);
-        end = t + 0.15;
-      } else {
-        if (drive) mode = 'h', held = 0;
-        if (c.reaction == Reaction::follow && drive) (at_a ? s.mode_b : s.mode_a) = 'f';
-        stop_from = t, off_at = t + speed / kStop + 0.05, end = off_at + 0.1;
+  const Case& c;
+  bool at_a = true,
+       way = true;  // `way`: which brake is late, which way a feedback slips, a command steps, a carriage runs
+  double brake_a = 1e9, brake_b = 1e9, stop_from = 1e9, off_at = 1e9, speed = 0, end = 0;
+  double carriage_v = 0;
+  bool thrown = false, hit = false;
+
+  char& mode() { return at_a ? s.mode_a : s.mode_b; }
+  void let_go() { s.mode_a = s.mode_b = 'h', s.held_a = s.held_b = 0; }
+  void close_brakes(double t) {
+    const double late = c.fault == FaultKind::brake_late ? kLateFault : kLate;
+    brake_a = t + kClose + (way ? late : 0), brake_b = t + kClose + (way ? 0 : late);
+    if (c.fault == FaultKind::brake_fails) (way ? brake_a : brake_b) = 1e9;
+  }
+  void begin(double t) {
+    double a = 0, b = 0;
+    sim.law(z, s, reference(t), a, b);
+    double& held = at_a ? s.held_a : s.held_b;
+    const double sign = way ? 1 : -1;
+    switch (c.fault) {
+      case FaultKind::side_off:
+      case FaultKind::side_off_unseen:
+        mode() = 'h';
+        break;
+      case FaultKind::output_held:
+        mode() = 'h', held = second::clip(at_a ? a : b, kPeak);
+        break;
+      case FaultKind::output_full_with:
+        mode() = 'h', held = kPeak;
+        break;
+      case FaultKind::output_full_against:
+        mode() = 'h', held = -kPeak;
+        break;
+      case FaultKind::feedback_frozen:
+        (at_a ? s.read_a : s.read_b) = 0;
+        break;
+      case FaultKind::feedback_reversed:
+        (at_a ? s.read_a : s.read_b) = -1;
+        break;
+      case FaultKind::feedback_slip: {
+        const double jump = sign * 0.98 * std::min({c.skew_trip, c.following_trip, 1e-3});
+        z.em -= jump / 2, z.es -= at_a ? jump : -jump;
+        break;
       }
+      case FaultKind::jam:
+        (at_a ? s.extra_a : s.extra_b) = kJam;
+        break;
+      case FaultKind::brake_drags:
+        (at_a ? s.extra_a : s.extra_b) = kBrake;
+        break;
+      case FaultKind::command_step:
+        z.em += sign * kStep;
+        break;
+      case FaultKind::carriage_thrown:
+        thrown = true;
+        break;
+      default:
+        let_go(), close_brakes(t);
     }
-    if (reacted && stop_from < 1e9) {
-      const double v = speed - kStop * (t - stop_from);
-      r = v > 0 ? second::Reference{v, -kStop} : second::Reference{};
-      if (t >= off_at) s.mode_a = s.mode_b = 'h', s.held_a = s.held_b = 0;
+  }
+  void react(double t) {
+    end = t + 0.15;
+    if (gone(c.fault) || protection::stop_category(c.reaction) == 0) {
+      let_go();
+      if (c.reaction == Reaction::off_brakes && !gone(c.fault)) close_brakes(t);
+      if (c.reaction == Reaction::off_brakes || gone(c.fault)) end += 0.1;
+      if (c.reaction != Reaction::dynamic_braking) return;
+      if (!at_a || both_well(c.fault)) s.short_a = kShorted;
+      if (at_a || both_well(c.fault)) s.short_b = kShorted;
+      return;
     }
+    if (!both_well(c.fault)) mode() = 'h', (at_a ? s.held_a : s.held_b) = 0;
+    if (c.reaction == Reaction::follow && !both_well(c.fault)) (at_a ? s.mode_b : s.mode_a) = 'f';
+    speed = reference(t).v, stop_from = t;
+    if (c.reaction != Reaction::hold) off_at = t + speed / kStop + 0.05;
+    end = t + speed / kStop + 0.15;
+  }
+  // Gains kThrown up to kThrownSpeed, then is stopped over kBuffer at the end of its travel.
+  void carriage() {
+    const double to = way ? kFirst_y : kLast_y, sign = way ? -1 : 1;
+    double gain = std::abs(carriage_v) < kThrownSpeed ? sign * kThrown : 0;
+    hit = hit || (to - sim.y) * sign <= kBuffer;
+    if (hit) gain = -sign * kThrownSpeed * kThrownSpeed / (2 * kBuffer);
+    carriage_v += gain * sim.dt;
+    if (hit && carriage_v * sign < 0) carriage_v = 0, thrown = false;
+    sim.place_carriage(std::clamp(sim.y + carriage_v * sim.dt, kFirst_y, kLast_y));
+  }
+  second::Reference due(double t) {
     if (t >= brake_a) s.extra_a += kBrake, brake_a = 1e9;
     if (t >= brake_b) s.extra_b += kBrake, brake_b = 1e9;
-    sim.step(z, s, r);
-    worst = std::max(worst, std::abs(z.theta) * sim.m.span);
+    if (t >= off_at) let_go();
+    if (thrown) carriage();
+    const double v = speed - kStop * (t - stop_from);
+    if (stop_from < 1e9) return v > 0 ? second::Reference{v, -kStop} : second::Reference{};
+    return reference(t);
+  }
+};
+
+// One fault by the second simulator, from the ordinary state at `start`.
+double peak(const second::Simulator& sim, const second::State& z, double start, const Case& c, bool at_a, bool way) {
+  Play p{.sim = sim, .z = z, .s = {}, .c = c, .at_a = at_a, .way = way};
+  p.end = std::max(start, kMoveEnds) + 0.25;
+  p.begin(start);
+  const double latency = c.latency + (c.fault == FaultKind::side_off_unseen ? kSensedLate : 0);
+  bool seen = c.fault == FaultKind::side_off || gone(c.fault), reacted = false;
+  double react_at = seen ? start + latency : 1e9, worst = std::abs(p.z.theta) * sim.m.span;
+  for (double t = start; t < p.end; t += sim.dt) {
+    if (!seen && (std::abs(p.z.es) >= c.skew_trip || std::abs(p.z.em) + std::abs(p.z.es) / 2 >= c.following_trip))
+      seen = true, react_at = t + latency;
+    if (!reacted && t >= react_at) reacted = true, p.react(t);
+    p.sim.step(p.z, p.s, p.due(t));
+    worst = std::max(worst, std::abs(p.z.theta) * sim.m.span);
   }
   return worst;
+}
+
+// Whether the second flag of `peak` makes a difference, and whether the side does.
+bool has_ways(const Case& c) {
+  return gone(c.fault) || c.reaction == Reaction::off_brakes || c.fault == FaultKind::feedback_slip ||
+         c.fault == FaultKind::command_step || c.fault == FaultKind::carriage_thrown;
+}
+bool has_sides(const Case& c) {
+  return !gone(c.fault) && c.fault != FaultKind::command_step && c.fault != FaultKind::carriage_thrown;
 }
 
 double brute_force(const std::vector<protection::Place>& places, const Case& c, double grid, double step, double& at,
@@ -132,8 +219,7 @@ double brute_force(const std::vector<protection::Place>& places, const Case& c, 
         next += grid;
         for (bool at_a : {true, false})
           for (bool late_a : {true, false}) {
-            const bool ways = c.reaction == Reaction::off_brakes || c.fault == FaultKind::power_loss;
-            if ((!late_a && !ways) || (!at_a && c.fault == FaultKind::power_loss)) continue;
+            if ((!late_a && !has_ways(c)) || (!at_a && !has_sides(c))) continue;
             const double p = peak(sim, z, t, c, at_a, late_a);
             if (p > worst) worst = p, at = t, y = place.carriage_y_m;
           }
@@ -149,6 +235,10 @@ protection::SearchOptions options(const Case& c) {
   o.sizes.jam_n = kJam, o.sizes.brake_a_n = o.sizes.brake_b_n = kBrake, o.sizes.brakes_known = true;
   o.sizes.brake_close_a_s = o.sizes.brake_close_b_s = kClose, o.sizes.brake_late_s = kLate,
   o.sizes.stop_m_per_s2 = kStop;
+  o.sizes.brake_fault_s = kLateFault, o.sizes.sensed_late_s = kSensedLate, o.sizes.step_m = kStep;
+  o.sizes.shorted_n_s_per_m = kShorted;
+  o.sizes.carriage_m_per_s2 = kThrown, o.sizes.carriage_m_per_s = kThrownSpeed, o.sizes.carriage_buffer_m = kBuffer;
+  o.sizes.carriage_min_y_m = kFirst_y, o.sizes.carriage_max_y_m = kLast_y;
   return o;
 }
 protection::SearchRange range(const std::vector<protection::Place>& fine) {
@@ -213,6 +303,16 @@ TEST_CASE("the same at length: every 4 ms, 50 us, five places" * doctest::skip()
            {FaultKind::jam, Reaction::off},
            {FaultKind::power_loss, Reaction::off},
            {FaultKind::power_loss, Reaction::off_brakes}});
+}
+
+// Some minutes: protection_check --no-skip --test-case="*every pair*"
+TEST_CASE("every pair of fault and reaction: every 8 ms, three places" * doctest::skip()) {
+  std::vector<Case> cases;
+  for (FaultKind fault : protection::all_faults())
+    for (Reaction reaction : protection::all_reactions())
+      if (protection::same_as(fault, reaction) == reaction) cases.push_back({fault, reaction});
+  MESSAGE(cases.size() << " pairs that differ");
+  compare({-0.7, 0, 0.7}, 8e-3, 1e-4, cases);
 }
 
 TEST_CASE("one side off: the worst instant lies inside acceleration, and the usual test is far too kind") {

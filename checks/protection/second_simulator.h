@@ -28,6 +28,7 @@ struct Status {
   char mode_a = 'l', mode_b = 'l';  // l: the law; h: held; f: the law's skew part alone
   double held_a = 0, held_b = 0;    // newtons
   double extra_a = 0, extra_b = 0;  // friction added
+  double short_a = 0, short_b = 0;  // viscous friction added
   double read_a = 1, read_b = 1;    // feedback: 1 well, 0 frozen, -1 reversed
 };
 struct State {
@@ -44,8 +45,12 @@ struct Simulator {
   double mass = 0, moment = 0, inertia = 0;
 
   Simulator(const Machine& machine, double carriage_y, double load, double step)
-      : m(machine), y(carriage_y), dt(step) {
-    const double c = m.carriage + load, ends = 2 * (m.end + m.motors);
+      : m(machine), payload(load), dt(step) {
+    place_carriage(carriage_y);
+  }
+  void place_carriage(double carriage_y) {
+    y = carriage_y;
+    const double c = m.carriage + payload, ends = 2 * (m.end + m.motors);
     mass = m.bridge + ends + c;
     moment = c * y;
     inertia = m.bridge * m.span * m.span / 12 + ends * m.span * m.span / 4 + c * y * y;
@@ -78,7 +83,8 @@ struct Simulator {
     z.fb = keep * z.fb + (1 - keep) * (s.mode_b != 'h' ? clip(b, m.b.peak) : s.held_b);
     // Free step, then friction impulses at both ends.
     const double true_a = z.vm + z.w * half, true_b = z.vm - z.w * half;
-    const double push_a = z.fa - m.a.viscous * true_a, push_b = z.fb - m.b.viscous * true_b;
+    const double push_a = z.fa - (m.a.viscous + s.short_a) * true_a,
+                 push_b = z.fb - (m.b.viscous + s.short_b) * true_b;
     const double det = mass * inertia - moment * moment;
     const double force = push_a + push_b;
     const double turn = half * (push_a - push_b) - m.stiffness * z.theta - m.damping * z.w;

@@ -60,6 +60,20 @@ std::string to_text(Reaction reaction) {
   return "";
 }
 
+std::string to_text(SeenBy by) {
+  switch (by) {
+    case SeenBy::nothing:
+      return "nothing";
+    case SeenBy::drive:
+      return "its drive";
+    case SeenBy::skew_trip:
+      return "skew trip";
+    case SeenBy::following_trip:
+      return "following-error trip";
+  }
+  return "";
+}
+
 std::string key_of(Reaction reaction) {
   switch (reaction) {
     case Reaction::off:

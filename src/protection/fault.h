@@ -36,11 +36,13 @@ enum class Reaction {
   hold,             // as controlled stop, power kept: category 2
 };
 enum class FaultySide { a, b };
+enum class SeenBy { nothing, drive, skew_trip, following_trip };
 
 std::string to_text(FaultKind kind);     // "side off", ...
 std::string to_text(Reaction reaction);  // "both off at once (category 0)", ...
-std::string key_of(Reaction reaction);   // "off", "off_brakes", ...
-int stop_category(Reaction reaction);    // 0, 1, 2
+std::string to_text(SeenBy by);
+std::string key_of(Reaction reaction);  // "off", "off_brakes", ...
+int stop_category(Reaction reaction);   // 0, 1, 2
 const std::vector<FaultKind>& all_faults();
 const std::vector<Reaction>& all_reactions();
 bool drive_tells(FaultKind kind);    // its drive reports it: no threshold has to be met first

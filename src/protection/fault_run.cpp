@@ -40,8 +40,9 @@ struct Running {
 
 SideMode& failed(Running& r) { return r.scenario.side == FaultySide::a ? r.mode.a : r.mode.b; }
 
-void see(Running& r) {
+void see(Running& r, SeenBy by) {
   r.out.seen = true;
+  r.out.seen_by = by;
   r.out.seen_s = r.now_s;
   r.reaction_s = r.now_s + r.scenario.latency_s;
   if (r.scenario.fault == FaultKind::side_off_unseen) r.reaction_s += r.scenario.sizes.sensed_late_s;
@@ -231,9 +232,12 @@ bool is_answered(const Running& r) {
 void keep_trace(Running& r, const Step& step, double from_s, const Mode& mode) {
   constexpr int points = 10;
   const EventModel& m = r.model;
+  Mode asking = mode;  // the loops go on asking a drive that no longer obeys, until the reaction
+  if (!r.reacted) asking.a.output = asking.b.output = Output::loop;
   for (int i = 0; i <= points; ++i) {
     const double t = step.length_s * i / points;
     const State z = at(step.series, t);
+    const Watched asked = watched_at(m, asking, z);
     const auto lost = [](const SideModel& s, const SideMode& side, double v) {
       return (side.slides * (s.coulomb_n + side.extra_coulomb_n) +
               (s.viscous_n_s_per_m + side.extra_viscous_n_s_per_m) * v) *
@@ -243,7 +247,9 @@ void keep_trace(Running& r, const Step& step, double from_s, const Mode& mode) {
     r.out.trace.push_back(
         {from_s + t, z,
          lost(m.a, mode.a, z[v_a]) + lost(m.b, mode.b, z[v_b]) + m.damping_n_s_per_m * turning * turning,
-         z[f_a] * z[v_a] + z[f_b] * z[v_b]});
+         z[f_a] * z[v_a] + z[f_b] * z[v_b], mode.a.feedback_gain * z[v_a], mode.b.feedback_gain * z[v_b],
+         mode.a.output == Output::none && r.reacted ? 0 : asked[wanted_a],
+         mode.b.output == Output::none && r.reacted ? 0 : asked[wanted_b]});
   }
 }
 
@@ -258,7 +264,8 @@ void one_step(Running& r, double longest_step) {
   const Peak peak = largest_skew(step, r.out.peak_skew_m);
   if (peak.size > r.out.peak_skew_m) r.out.peak_skew_m = peak.size, r.out.peak_at_s = from_s + peak.at_s;
   if (r.scenario.trace) keep_trace(r, step, from_s, before);
-  if (step.met == Met::skew_trip || step.met == Met::following_trip) see(r);
+  if (step.met == Met::skew_trip) see(r, SeenBy::skew_trip);
+  if (step.met == Met::following_trip) see(r, SeenBy::following_trip);
   r.unsettled = step.met != Met::length;
   // Dead outputs leave only a tail; below this it is nothing.
   if (r.mode.a.output == Output::none && std::abs(r.z[f_a]) < 1e-3) r.z[f_a] = 0;
@@ -278,9 +285,12 @@ FaultOutcome run_fault(const OrdinaryMove& ordinary, const Scenario& scenario) {
   r.out.at_fault = r.z;
   r.out.peak_skew_m = std::abs(r.z[skew]);
   r.out.peak_at_s = r.now_s;
-  const bool over = std::abs(r.z[skew_error]) >= scenario.trip.skew_m ||
-                    std::abs(r.z[mean_error]) + std::abs(r.z[skew_error]) / 2 >= scenario.trip.following_m;
-  if (drive_tells(scenario.fault) || over) see(r);
+  if (drive_tells(scenario.fault))
+    see(r, SeenBy::drive);
+  else if (std::abs(r.z[skew_error]) >= scenario.trip.skew_m)
+    see(r, SeenBy::skew_trip);
+  else if (std::abs(r.z[mean_error]) + std::abs(r.z[skew_error]) / 2 >= scenario.trip.following_m)
+    see(r, SeenBy::following_trip);
   const double longest = longest_step_s(ordinary.model);
   int steps = 0;
   for (; steps < most_steps; ++steps) {

@@ -36,11 +36,14 @@ struct Scenario {
 struct TracePoint {
   double time_s = 0;  // in the move's own time
   State state{};
-  double friction_w = 0, output_w = 0;  // power that friction and damping take, and that the outputs give
+  double friction_w = 0, output_w = 0;            // power that friction and damping take, and that the outputs give
+  double read_a_m_per_s = 0, read_b_m_per_s = 0;  // speeds as the feedback shows them
+  double command_a_n = 0, command_b_n = 0;        // what the loops ask of the drives, before the clip; 0 once let go
 };
 struct FaultOutcome {
   double peak_skew_m = 0, peak_at_s = 0;  // size, from the stress-free attitude
   bool seen = false;
+  SeenBy seen_by = SeenBy::nothing;
   double seen_s = 0, reaction_s = 0;
   State at_fault{}, at_reaction{};
   bool stands = false;

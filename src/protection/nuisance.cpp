@@ -8,7 +8,7 @@ namespace {
 
 using recording::Recording;
 
-constexpr double kOneIn10000 = 3.72, kTwoSided95 = 1.96, kLeftOut = 0.1, kStraightens_s = 0.5;
+constexpr double kTwoSided95 = 1.96, kLeftOut = 0.1, kStraightens_s = 0.5;
 
 double captured_error_m(const Recording& r, size_t i) {
   return (r.position_a_m[i] - r.position_b_m[i]) - (r.reference_a_m[i] - r.reference_b_m[i]);
@@ -89,9 +89,10 @@ double over_own_forecast(const std::vector<Recording>& recordings, const std::ve
 Nuisance nuisance(const NuisanceInput& in) {
   Nuisance out{.spread = spread_of(in), .scatter = in.scatter, .over_forecast = in.over_forecast};
   const double part = std::sqrt(out.spread * out.spread + in.scatter * in.scatter + kLeftOut * kLeftOut);
+  out.part = part;
   double following = 0;
   const auto take = [&](double peak, double sd, const std::string& by) {
-    const double level = in.over_forecast * peak + kOneIn10000 * sd;
+    const double level = in.over_forecast * peak + one_in_10000 * sd;
     if (level <= out.skew_m) return;
     out.skew_m = level, out.peak_skew_m = peak, out.by = by;
   };
@@ -101,6 +102,7 @@ Nuisance nuisance(const NuisanceInput& in) {
     if (in.straightening_m > 0)
       for (double way : {in.straightening_m, -in.straightening_m}) {
         const double peak = straightening_peak_m(m.model, way, in.straightening_m / kStraightens_s);
+        out.straightening_m = std::max(out.straightening_m, peak);
         take(peak, part * peak, "a straightening");
       }
   }
@@ -110,7 +112,7 @@ Nuisance nuisance(const NuisanceInput& in) {
     take(f.peak_skew_m, std::hypot(sd, in.scatter * f.peak_skew_m), f.name);
   }
   out.skew_m += 3 * in.count_m;
-  out.following_m = following * (1 + kOneIn10000 * part) + 3 * in.count_m;
+  out.following_m = following * (1 + one_in_10000 * part) + 3 * in.count_m;
   return out;
 }
 

@@ -15,6 +15,8 @@
 
 namespace evenbeam::protection {
 
+inline constexpr double one_in_10000 = 3.72;  // of a normal spread, one-sided
+
 struct MoveForecast {
   std::string name;
   double peak_skew_m = 0, upper_m = 0;
@@ -23,8 +25,10 @@ struct Nuisance {
   double peak_skew_m = 0;  // p
   std::string by;          // "move", "jog", "search", "straightening" or the forecast's name
   double spread = 0, scatter = 0, over_forecast = 1;
-  double skew_m = 0;       // result
-  double following_m = 0;  // the same for the following error of a side, by the event model alone
+  double part = 0;             // sd over p
+  double straightening_m = 0;  // largest skew error of a straightening, by the event model
+  double skew_m = 0;           // result
+  double following_m = 0;      // the same for the following error of a side, by the event model alone
 };
 struct NuisanceInput {
   const SearchRange* range = nullptr;

@@ -151,6 +151,29 @@ void fill_faults(TripSettings& t, const std::vector<Worst>& worst, const std::ve
   }
 }
 
+// Speed and force trips, the growing skew trip, the filter that the faults leave time for; and when each fault's
+// worst case would be seen by them.
+void further(TripSettings& t, const TripsInput& input, const NuisanceInput& ordinary) {
+  std::vector<const OrdinaryMove*> all;
+  for (const OrdinaryMove& m : t.range.fine) all.push_back(&m);
+  for (const OrdinaryMove& m : ordinary.slow) all.push_back(&m);
+  t.further = further_trips(envelope_of(all, t.ordinary.straightening_m), t.ordinary,
+                            command_spread(t.range.coarse, ordinary.drawn), t.skew_trip_m, t.range.fine.front().model,
+                            {input.count_m, input.settings->period_s});
+  for (FaultRow& row : t.faults) {
+    Scenario s = row.worst.scenario;
+    s.trace = true;
+    const FaultOutcome run = run_fault(*row.worst.place, s);
+    ++t.runs;
+    row.seen_by = run.seen_by, row.seen_after_s = run.seen ? run.seen_s - s.fault_s : 0;
+    row.further = first_seen(t.further, run, s.fault_s);
+    if (row.held && row.latency_budget_s &&
+        (run.seen_by == SeenBy::skew_trip || run.seen_by == SeenBy::following_trip))
+      t.further.filter_s =
+          std::min(t.further.filter_s.value_or(never_s), std::max(0.0, *row.latency_budget_s - t.latency_s));
+  }
+}
+
 void look_closer(TripSettings& t) {
   const Worst& w = t.faults[t.worst].worst;
   t.bound = bound_between({w.place}, w, options_of(t, false), 0.02, 1500);
@@ -208,7 +231,8 @@ TripSettings trip_settings(const machine::Machine& machine, const TripsInput& in
     acceleration = std::max(acceleration, m.acceleration_m_per_s2);
   }
   t.sizes = fault_sizes(machine, speed, acceleration);
-  t.ordinary = nuisance(nuisance_input(machine, input, t.range));
+  const NuisanceInput ordinary = nuisance_input(machine, input, t.range);
+  t.ordinary = nuisance(ordinary);
   const double least = t.ordinary.skew_m;
   t.skew_trip_m = least >= t.limit_m ? least : std::min(2 * least, std::sqrt(least * t.limit_m));
   t.following_trip_m = std::max(1.5 * t.ordinary.following_m, 2 * t.skew_trip_m);
@@ -223,6 +247,7 @@ TripSettings trip_settings(const machine::Machine& machine, const TripsInput& in
     fill_faults(t, search_all(t, {t.reaction}, false, input.threads), moves, input.threads);
   }
   look_closer(t);
+  further(t, input, ordinary);
   t.done = true;
   return t;
 }

@@ -12,6 +12,7 @@
 #include "machine/machine.h"
 #include "machine/settings.h"
 #include "protection/bound.h"
+#include "protection/further_trips.h"
 #include "protection/nuisance.h"
 #include "protection/service_baseline.h"
 
@@ -42,6 +43,9 @@ struct FaultRow {
   bool held = false;
   std::optional<double> latency_budget_s;  // nullopt = not held at any
   std::string would_need;                  // where not held
+  SeenBy seen_by = SeenBy::nothing;        // of the two trips and the drive, in the worst case
+  double seen_after_s = 0;
+  FirstSeen further;  // when the other trips would have seen the same run
 };
 struct ReactionRow {
   Reaction reaction = Reaction::off;
@@ -61,6 +65,7 @@ struct TripSettings {
   double damage_m = 0;  // 0: no trip holds every fault that can be held
   bool window_open = false;
   double skew_trip_m = 0, following_trip_m = 0;
+  FurtherTrips further;
   Reaction reaction = Reaction::off;
   std::vector<ReactionRow> reactions;
   std::vector<FaultRow> faults;            // under the chosen reaction

@@ -3,7 +3,9 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "protection/latency_budget.h"
 #include "protection/stopping.h"
@@ -54,6 +56,44 @@ std::string must_be_wired(const TripSettings& t) {
                        fmt::join(told, ", "));
   if (!never.empty()) out += fmt::format("No reaction is soon enough: {}. ", fmt::join(never, ", "));
   return out;
+}
+
+std::string level_of(std::optional<double> force_n, double part_of_peak, const char* side) {
+  return force_n ? fmt::format("{} {:.0f} N", side, *force_n)
+                 : fmt::format("{} none (ordinary moves ask for {:.0f} % of what it has)", side,
+                               100 * std::min(1.0, part_of_peak));
+}
+
+// How often, and at most how much, a further trip is sooner in the worst cases than the drive and the two trips.
+std::string sooner(const TripSettings& t, std::optional<double> FirstSeen::*after_s) {
+  int times = 0;
+  double most_s = 0;
+  std::string by;
+  for (const FaultRow& row : t.faults) {
+    if (power_is_gone(row.worst.fault) || row.seen_by == SeenBy::drive || !(row.further.*after_s)) continue;
+    const double gained = row.seen_by == SeenBy::nothing ? never_s : row.seen_after_s - *(row.further.*after_s);
+    if (gained <= 1e-4) continue;
+    ++times;
+    if (gained > most_s) most_s = gained, by = to_text(row.worst.fault);
+  }
+  if (times == 0) return "no fault sooner";
+  const std::string most = std::isfinite(most_s) ? fmt::format("by {:.1f} ms", 1e3 * most_s) : "that no other sees";
+  return times == 1 ? fmt::format("one fault sooner ({}, {})", by, most)
+                    : fmt::format("{} faults sooner (most: {}, {})", times, by, most);
+}
+
+std::string growing_text(const TripSettings& t) {
+  const GrowingLevel& level = t.further.skew;
+  if (level.at_rest_m >= 0.95 * t.further.most_skew_m)
+    return fmt::format(
+        "A skew trip that grows with the reference gains nothing here: at rest ({}) it must allow as much",
+        t.ordinary.by);
+  return fmt::format(
+      "Skew trip that grows with the reference, {:.2f} mm and {:.2f} mm more for each m/s and {:.3f} mm for each "
+      "m/s2, "
+      "at most {}: {}",
+      1e3 * level.at_rest_m, 1e3 * level.per_speed_s, 1e3 * level.per_acceleration_s2, mm(t.further.most_skew_m),
+      sooner(t, &FirstSeen::growing_s));
 }
 
 std::vector<std::string> by_reaction(const TripSettings& t) {
@@ -118,6 +158,25 @@ Finding window_finding(const TripSettings& t, const TripsInput& input) {
     f.next = "Enter both trips, then make the fastest move at both carriage ends: none may trip.";
   else
     f.next = "The window is closed: quieten the ordinary moves (share, friction feed-forward) or react faster.";
+  return f;
+}
+
+Finding further_finding(const TripSettings& t) {
+  const FurtherTrips& more = t.further;
+  Finding f{.id = "further_trips", .verdict = Verdict::pass, .source = kModel};
+  f.text = fmt::format(
+      "Further trips, above every ordinary motion by the same odds; they can only see a fault sooner, and what is "
+      "held "
+      "is held without them. Speed of either end {:.2f} m/s: {}. Commanded force {}, {}: {}. {}. ",
+      more.speed_m_per_s, sooner(t, &FirstSeen::speed_s), level_of(more.force_a_n, more.most_command_a, "A"),
+      level_of(more.force_b_n, more.most_command_b, "B"), sooner(t, &FirstSeen::force_s), growing_text(t));
+  f.text += more.filter_s
+                ? fmt::format(
+                      "What is held stays held where a filter delays a trip by {:.1f} ms at most; what is not held "
+                      "gets worse by any.",
+                      1e3 * *more.filter_s)
+                : std::string("No fault that is held waits for a trip: how much filtering it bears is unknown.");
+  f.next = "Enter what the control offers; make the fastest move at both carriage ends: none may trip.";
   return f;
 }
 

@@ -8,6 +8,7 @@ namespace evenbeam::protection {
 
 base::Finding worst_finding(const TripSettings& t, double allowable_m);
 base::Finding window_finding(const TripSettings& t, const TripsInput& input);
+base::Finding further_finding(const TripSettings& t);
 base::Finding reaction_finding(const TripSettings& t);
 base::Finding budget_finding(const TripSettings& t);
 base::Finding unheld_finding(const TripSettings& t);

@@ -21,6 +21,13 @@ void put(base::StationResult& r, const char* key, std::optional<double> value, c
   r.values.emplace_back(key, out);
 }
 
+void put_or_none(base::Row& row, const char* key, std::optional<double> value) {
+  if (value)
+    row.emplace_back(key, *value);
+  else
+    row.emplace_back(key, std::string("none"));
+}
+
 std::vector<base::Row> fault_rows(const TripSettings& t) {
   std::vector<base::Row> rows;
   for (const FaultRow& row : t.faults) {
@@ -32,10 +39,13 @@ std::vector<base::Row> fault_rows(const TripSettings& t) {
                     {"at_s", w.scenario.fault_s},
                     {"carriage_y_m", w.place->place.carriage_y_m},
                     {"payload_kg", w.place->place.payload_kg}});
-    if (row.latency_budget_s)
-      rows.back().emplace_back("latency_budget_s", *row.latency_budget_s);
-    else
-      rows.back().emplace_back("latency_budget_s", std::string("none"));
+    put_or_none(rows.back(), "latency_budget_s", row.latency_budget_s);
+    rows.back().emplace_back("seen_by", to_text(row.seen_by));
+    const auto after = [&](const char* key, std::optional<double> s) { put_or_none(rows.back(), key, s); };
+    after("seen_after_s", row.seen_by == SeenBy::nothing ? std::nullopt : std::optional(row.seen_after_s));
+    after("speed_trip_after_s", row.further.speed_s);
+    after("force_trip_after_s", row.further.force_s);
+    after("growing_skew_trip_after_s", row.further.growing_s);
   }
   return rows;
 }
@@ -50,10 +60,7 @@ std::vector<base::Row> reaction_rows(const TripSettings& t) {
                     {"past_guide_limit", static_cast<double>(row.beyond)},
                     {"not_held", static_cast<double>(row.unheld)},
                     {"one_side_off_peak_skew_m", row.one_side_off_peak_m}});
-    if (row.one_side_off_budget_s)
-      rows.back().emplace_back("one_side_off_latency_budget_s", *row.one_side_off_budget_s);
-    else
-      rows.back().emplace_back("one_side_off_latency_budget_s", std::string("none"));
+    put_or_none(rows.back(), "one_side_off_latency_budget_s", row.one_side_off_budget_s);
   }
   return rows;
 }
@@ -74,6 +81,13 @@ std::vector<base::Row> service_rows(const std::vector<ServiceRow>& all) {
 void put_values(base::StationResult& r, const TripSettings& t, const TripsInput& input) {
   put(r, "skew_trip_m", t.skew_trip_m, "m");
   put(r, "following_error_trip_m", t.following_trip_m, "m");
+  put(r, "speed_trip_m_per_s", t.further.speed_m_per_s, "m/s");
+  put(r, "force_trip_a_n", t.further.force_a_n, "N");
+  put(r, "force_trip_b_n", t.further.force_b_n, "N");
+  put(r, "skew_trip_at_rest_m", t.further.skew.at_rest_m, "m");
+  put(r, "skew_trip_per_speed_s", t.further.skew.per_speed_s, "s");
+  put(r, "skew_trip_per_acceleration_s2", t.further.skew.per_acceleration_s2, "s^2");
+  put(r, "trip_filter_s", t.further.filter_s, "s");
   r.values.emplace_back("reaction", Value{.value = key_of(t.reaction)});
   put(r, "latency_budget_s", t.latency_budget_s, "s");
   const Worst& w = t.faults[t.worst].worst;
@@ -143,7 +157,7 @@ base::StationOutcome trips_station(const std::vector<Recording>& recordings, con
   const double allowable = input.allowable_skew_m.value_or(0);
   if (t.done) {
     put_values(result, t, input);
-    result.findings = {worst_finding(t, allowable), window_finding(t, input), reaction_finding(t),
+    result.findings = {worst_finding(t, allowable), window_finding(t, input), reaction_finding(t), further_finding(t),
                        budget_finding(t),           unheld_finding(t),        stopping_finding(t)};
   } else {
     result.findings.push_back({.id = "trips_not_known",
