@@ -315,6 +315,55 @@ TEST_CASE("every pair of fault and reaction: every 8 ms, three places" * doctest
   compare({-0.7, 0, 0.7}, 8e-3, 1e-4, cases);
 }
 
+// The search alone, on machines of other make: against 400 instants of the program's own runs.
+// Two minutes: protection_check --no-skip --test-case="*other machines*"
+TEST_CASE("the search on other machines, every pair" * doctest::skip()) {
+  struct Other {
+    double stiffness, damping, speed, acceleration, jerk, way, skew_gain, latency;
+  };
+  for (const Other& m : {Other{6e5, 6e2, 1, 5, 100, 1.2, 3000, 0.016}, Other{2e7, 5e3, 0.8, 3, 30, 0.5, 9000, 0.005},
+                         Other{2e6, 9e2, 2, 6, 60, 2.4, 6000, 0.02}, Other{1e6, 2e3, 0.5, 8, 400, 0.3, 2000, 0.01}}) {
+    dynamics::Plant p = plant();
+    p.yaw_stiffness_n_m_per_rad = m.stiffness, p.yaw_damping_n_m_s_per_rad = m.damping;
+    machine::Settings s = settings();
+    s.skew.velocity_gain_n_s_per_m = m.skew_gain;
+    protection::SearchRange searched;
+    const auto move = trajectory::plan_move(0, m.way, {m.speed, m.acceleration, m.jerk});
+    for (double y : {-0.7, 0.0, 0.7}) {
+      const protection::Place place{y, kCarriageLoad * (y < 0)};
+      searched.coarse.push_back(protection::ordinary_move(protection::event_model(p, place, s), place, move));
+      REQUIRE(searched.coarse.back().finished);
+    }
+    searched.fine = searched.coarse;
+    double skew_trip = 0, following_trip = 0;  // above ordinary motion, as trips must be
+    for (const auto& place : searched.coarse) {
+      skew_trip = std::max(skew_trip, 1.5 * place.peak_skew_m);
+      following_trip = std::max(following_trip, 1.5 * place.peak_following_m);
+    }
+    int pairs = 0;
+    double least = 1;
+    std::string by;
+    for (FaultKind fault : protection::all_faults())
+      for (Reaction reaction : protection::all_reactions()) {
+        if (protection::same_as(fault, reaction) != reaction) continue;
+        const Case c{fault, reaction, m.latency, skew_trip, following_trip};
+        double dense = 0;
+        for (const auto& place : searched.fine)
+          for (protection::Scenario way : protection::variants(fault, reaction, options(c)))
+            for (int i = 0; i <= 400; ++i) {
+              way.fault_s = move.duration_s * i / 400;
+              dense = std::max(dense, protection::run_fault(place, way).peak_skew_m);
+            }
+        const double part = protection::worst_case(searched, fault, reaction, options(c)).peak_skew_m / dense;
+        CHECK_MESSAGE(part > 0.99, protection::to_text(fault), ", ", protection::key_of(reaction), ": ", part);
+        ++pairs;
+        if (part < least) least = part, by = protection::to_text(fault) + ", " + protection::key_of(reaction);
+      }
+    MESSAGE(fmt::format("{:.0e} N*m/rad, {} m/s: {} pairs, farthest below {:+.2f} % ({})", m.stiffness, m.speed,
+                        pairs, 100 * (least - 1), by));
+  }
+}
+
 TEST_CASE("one side off: the worst instant lies inside acceleration, and the usual test is far too kind") {
   std::vector<protection::Place> places;
   for (double y : {-0.7, -0.35, 0.0, 0.35, 0.7}) places.push_back({y, 0});

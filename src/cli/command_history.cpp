@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 #include <ostream>
 
@@ -48,6 +49,19 @@ Json changes_json(const std::vector<journal::Change>& changes) {
   return json;
 }
 
+// The few that differ most; the others are counted.
+void print_unsure(const std::vector<journal::Change>& unsure, Console& console) {
+  constexpr std::size_t shown = 6;
+  if (unsure.empty()) return;
+  console.out << fmt::format(
+      "  {} more differ, and nothing says whether by more than captures repeat (no interval, or a setting by less "
+      "than 1 "
+      "%){}\n",
+      unsure.size(), unsure.size() > shown ? "; --json lists all. Most:" : ":");
+  for (std::size_t i = 0; i < std::min(shown, unsure.size()); ++i)
+    console.out << fmt::format("    {}: {}\n", unsure[i].place, unsure[i].text);
+}
+
 int print_comparison(const Entry& from, const Entry& to, bool json, Console& console) {
   const journal::Comparison c = journal::compare(journal::evaluation_of(from), journal::evaluation_of(to));
   if (json) {
@@ -55,13 +69,15 @@ int print_comparison(const Entry& from, const Entry& to, bool json, Console& con
                                       {"to", to.number},
                                       {"why", c.why},
                                       {"causes", changes_json(c.causes)},
-                                      {"effects", changes_json(c.effects)}})
+                                      {"effects", changes_json(c.effects)},
+                                      {"without_interval", changes_json(c.unsure)}})
                 << "\n";
     return 0;
   }
   console.out << fmt::format("entry {} ({}) -> entry {} ({})\n", from.number, from.time, to.number, to.time);
   for (const journal::Change& change : c.effects)
     console.out << fmt::format("  {:<9} {}: {}\n", change.kind, change.place, change.text);
+  print_unsure(c.unsure, console);
   console.out << c.why << "\n";
   return 0;
 }

@@ -1,14 +1,17 @@
 #include "journal/compare.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <optional>
 #include <set>
 
 #include "base/json.h"
+#include "journal/compare_settings.h"
 
 namespace evenbeam::journal {
 namespace {
@@ -115,61 +118,99 @@ bool compare_thresholds(const std::string& place, const base::Value& before, con
   return true;
 }
 
-void compare_values(const base::StationResult& before, const base::StationResult& after,
-                    std::vector<Change>& changes) {
+bool has_interval(const base::Value& value) { return value.lower && value.upper; }
+
+// How far two rows lie apart, by their numbers; infinite where they differ in anything else.
+double part_apart(const base::Row& a, const base::Row& b) {
+  constexpr double wholly = std::numeric_limits<double>::infinity();
+  if (a.size() != b.size()) return wholly;
+  double out = 0;
+  for (std::size_t i = 0; i < a.size(); ++i) {
+    const double* left = std::get_if<double>(&a[i].second);
+    const double* right = std::get_if<double>(&b[i].second);
+    if (a[i].first != b[i].first) return wholly;
+    if (left != nullptr && right != nullptr)
+      out = std::max(out, same_number(*left, *right)
+                              ? 0
+                              : std::abs(*left - *right) / std::max(std::abs(*left), std::abs(*right)));
+    else if (a[i].second != b[i].second)
+      return wholly;
+  }
+  return out;
+}
+
+// Lists: how many entries differ. False where one of both is none.
+bool compare_lists(const std::string& place, const base::Value& before, const base::Value& after, Comparison& c) {
+  if (before.value.index() != after.value.index()) return false;
+  std::size_t entries = 0, differ = 0, old_entries = 0;
+  double part = 0;
+  if (const auto* now = std::get_if<std::vector<base::Row>>(&after.value)) {
+    const auto& old = std::get<std::vector<base::Row>>(before.value);
+    entries = now->size(), old_entries = old.size();
+    for (std::size_t i = 0; i < std::min(entries, old_entries); ++i) {
+      const double apart = part_apart(old[i], (*now)[i]);
+      differ += apart > 0, part = std::max(part, apart);
+    }
+  } else if (const auto* list = std::get_if<std::vector<double>>(&after.value)) {
+    const auto& old = std::get<std::vector<double>>(before.value);
+    entries = list->size(), old_entries = old.size();
+    for (std::size_t i = 0; i < std::min(entries, old_entries); ++i) {
+      if (same_number(old[i], (*list)[i])) continue;
+      ++differ;
+      part = std::max(part, std::abs(old[i] - (*list)[i]) / std::max(std::abs(old[i]), std::abs((*list)[i])));
+    }
+  } else {
+    return false;
+  }
+  if (entries != old_entries)
+    c.effects.push_back({"value", place, fmt::format("a list of {} -> a list of {}", old_entries, entries)});
+  else if (differ > 0)
+    c.unsure.push_back({"value", place,
+                        std::isfinite(part)
+                            ? fmt::format("{} of {} entries differ, by {:.2g} % at most", differ, entries, 100 * part)
+                            : fmt::format("{} of {} entries differ, also in words", differ, entries)});
+  return true;
+}
+
+void compare_value(const std::string& place, const base::Value& before, const base::Value& after, Comparison& c) {
+  if (compare_thresholds(place, before, after, c.effects) || compare_lists(place, before, after, c)) return;
+  if (same_value(before, after)) return;
+  const std::string text = fmt::format("{} -> {}", range_text(before), range_text(after));
+  const double* old = std::get_if<double>(&before.value);
+  const double* now = std::get_if<double>(&after.value);
+  const bool sentences = range_text(before).find(". ") != std::string::npos || range_text(before).ends_with(".");
+  if (old != nullptr && now != nullptr && !has_interval(before) && !has_interval(after))
+    c.unsure.push_back({"value", place, text, std::abs(*now - *old) / std::max(std::abs(*old), std::abs(*now))});
+  else if (old == nullptr && now == nullptr && sentences)
+    c.unsure.push_back({"value", place, text});
+  else
+    c.effects.push_back({"value", place, text});
+}
+
+void compare_values(const base::StationResult& before, const base::StationResult& after, Comparison& c) {
   for (const auto& [key, value] : after.values) {
     const std::string place = after.name + "." + key;
     const base::Value* old = base::find_value(before, key);
     if (old == nullptr)
-      changes.push_back({"value", place, "is new: " + range_text(value)});
-    else if (!compare_thresholds(place, *old, value, changes) && !same_value(*old, value))
-      changes.push_back({"value", place, fmt::format("{} -> {}", range_text(*old), range_text(value))});
+      c.effects.push_back({"value", place, "is new: " + range_text(value)});
+    else
+      compare_value(place, *old, value, c);
   }
   for (const auto& [key, value] : before.values)
     if (base::find_value(after, key) == nullptr)
-      changes.push_back({"value", before.name + "." + key, "is gone; it was " + range_text(value)});
+      c.effects.push_back({"value", before.name + "." + key, "is gone; it was " + range_text(value)});
 }
 
-void compare_stations(const Result& before, const Result& after, std::vector<Change>& changes) {
+void compare_stations(const Result& before, const Result& after, Comparison& c) {
   const base::StationResult nothing;
   for (const base::StationResult& station : after.stations) {
     const base::StationResult* old = station_of(before, station.name);
     if (old == nullptr) old = &nothing;
     if (old->verdict != station.verdict)
-      changes.push_back({"verdict", station.name,
-                         fmt::format("{} -> {}", base::to_text(old->verdict), base::to_text(station.verdict))});
-    compare_values(*old, station, changes);
+      c.effects.push_back({"verdict", station.name,
+                           fmt::format("{} -> {}", base::to_text(old->verdict), base::to_text(station.verdict))});
+    compare_values(*old, station, c);
   }
-}
-
-// "mean.velocity_gain" -> "12000 N*s/m" from the lines of a settings.toml.
-std::map<std::string, std::string> settings_of(const std::string& toml) {
-  std::map<std::string, std::string> settings;
-  std::string table;
-  for (std::size_t from = 0; from < toml.size();) {
-    const std::size_t end = std::min(toml.find('\n', from), toml.size());
-    const std::string line = toml.substr(from, end - from);
-    from = end + 1;
-    const std::size_t equals = line.find(" = ");
-    if (line.starts_with("["))
-      table = line;
-    else if (!line.starts_with("#") && equals != std::string::npos)
-      settings[table + line.substr(0, equals)] = line.substr(equals + 3);
-  }
-  return settings;
-}
-
-void compare_settings(const std::string& before, const std::string& after, std::vector<Change>& changes) {
-  auto old = settings_of(before);
-  for (const auto& [key, value] : settings_of(after)) {
-    const auto found = old.find(key);
-    if (found == old.end())
-      changes.push_back({"settings", key, "is new: " + value});
-    else if (found->second != value)
-      changes.push_back({"settings", key, found->second + " -> " + value});
-    if (found != old.end()) old.erase(found);
-  }
-  for (const auto& [key, value] : old) changes.push_back({"settings", key, "is gone; it was " + value});
 }
 
 bool has_override(const EvaluationRecord& record, const Override& one) {
@@ -178,19 +219,38 @@ bool has_override(const EvaluationRecord& record, const Override& one) {
   });
 }
 
+// "06.csv has other content, 07.csv is new"; more than three of a kind are counted.
+std::string causes_text(const std::vector<Change>& causes) {
+  constexpr std::size_t named = 3;
+  std::vector<std::string> out;
+  for (const Change& cause : causes)
+    if (cause.kind == "program") out.push_back(cause.place + " " + cause.text);
+  for (const auto& [one, many] :
+       {std::pair{"has other content", "have other content"}, {"is new", "are new"}, {"is gone", "are gone"}}) {
+    std::vector<std::string> places;
+    for (const Change& cause : causes)
+      if (cause.kind == "input" && cause.text == one) places.push_back(cause.place + " " + one);
+    if (places.size() > named)
+      out.push_back(fmt::format("{} files {}", places.size(), many));
+    else
+      out.insert(out.end(), places.begin(), places.end());
+  }
+  return fmt::format("{}", fmt::join(out, ", "));
+}
+
 std::string why_of(const Comparison& c) {
-  if (c.effects.empty() && c.causes.empty()) return "Nothing changed: same inputs, same program, same answers.";
-  if (c.effects.empty()) return "No verdict, setting or value changed beyond its interval.";
-  const bool decided =
-      std::all_of(c.effects.begin(), c.effects.end(), [](const Change& e) { return e.kind == "override"; });
+  const bool same = c.effects.empty() && c.unsure.empty();
+  if (same && c.causes.empty()) return "Nothing changed: same inputs, same program, same answers.";
+  if (c.effects.empty() && !c.causes.empty())
+    return "No verdict changed, no value beyond its interval, no setting by a hundredth.";
+  const bool decided = c.unsure.empty() && std::all_of(c.effects.begin(), c.effects.end(),
+                                                       [](const Change& e) { return e.kind == "override"; });
   if (c.causes.empty() && decided) return "Inputs and program are the same: what changed is a person's decision.";
   if (c.causes.empty())
     return "Inputs and program version are the same, and still the answers differ: the program was built anew in "
            "between, "
            "or this is a fault of it; please report it.";
-  std::string names;
-  for (const Change& cause : c.causes) names += (names.empty() ? "" : ", ") + cause.place + " " + cause.text;
-  return "What can have changed it: " + names + ".";
+  return "What can have changed it: " + causes_text(c.causes) + ".";
 }
 
 }  // namespace
@@ -200,8 +260,10 @@ Comparison compare(const EvaluationRecord& before, const EvaluationRecord& after
   if (before.program != after.program)
     c.causes.push_back({"program", "the program", fmt::format("is {} instead of {}", after.program, before.program)});
   compare_inputs(before.result, after.result, c.causes);
-  compare_stations(before.result, after.result, c.effects);
-  compare_settings(before.settings_toml, after.settings_toml, c.effects);
+  compare_stations(before.result, after.result, c);
+  compare_settings(before.settings_toml, after.settings_toml, c);
+  std::stable_sort(c.unsure.begin(), c.unsure.end(),
+                   [](const Change& a, const Change& b) { return a.part > b.part; });
   for (const Override& one : after.overrides)
     if (!has_override(before, one))
       c.effects.push_back({"override", one.station, "set aside by " + one.by + ": " + one.reason});

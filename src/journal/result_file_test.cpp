@@ -154,4 +154,46 @@ TEST_CASE("two visits: what stays inside the baseline's thresholds is no change,
   CHECK(worn.effects[2].text == "brake A closes in 0.04 -> 0.07 s, outside 0.02 to 0.06");
 }
 
+TEST_CASE("numbers without an interval and settings by less than a hundredth are kept apart, largest first") {
+  base::StationResult loops{.name = "loops"};
+  loops.values.emplace_back("mass_ff_kg", base::Value{.value = 200.0, .unit = "kg"});
+  loops.values.emplace_back("filter_hz", base::Value{.value = 100.0, .unit = "Hz"});
+  loops.values.emplace_back("reaction", base::Value{.value = std::string("off")});
+  loops.values.emplace_back("forecast",
+                            base::Value{.value = std::vector<base::Row>{{{"peak_m", 1e-4}}, {{"peak_m", 2e-4}}}});
+  const EvaluationRecord before{
+      .program = "evenbeam 9",
+      .result = {.job = "bench", .stations = {loops}},
+      .settings_toml = "share = \"0.4701\"\n[skew]\nfilters = [\n  { frequency = \"50 Hz\", zn = \"1\" },\n]\n"};
+  EvaluationRecord after = before;
+  auto& values = after.result.stations[0].values;
+  values[0].second.value = 202.0, values[1].second.value = 150.0, values[2].second.value = std::string("follow");
+  std::get<std::vector<base::Row>>(values[3].second.value)[1][0].second = 2.1e-4;
+  after.settings_toml =
+      "share = \"0.4702\"\n[skew]\nfilters = [\n  { frequency = \"60.123456 Hz\", zn = \"1\" },\n]\n";
+  const Comparison c = compare(before, after);
+  REQUIRE(c.effects.size() == 2);
+  CHECK(c.effects[0].text == "off -> follow");
+  CHECK(c.effects[1].place == "[skew]filters 1");
+  CHECK(c.effects[1].text == "{ frequency = \"50 Hz\", zn = \"1\" }, -> { frequency = \"60.12 Hz\", zn = \"1\" },");
+  REQUIRE(c.unsure.size() == 4);
+  CHECK(c.unsure[0].place == "loops.filter_hz");
+  CHECK(c.unsure[1].text == "1 of 2 entries differ, by 4.8 % at most");
+  CHECK(c.unsure[2].place == "loops.mass_ff_kg");
+  CHECK(c.unsure[3].text == "\"0.4701\" -> \"0.4702\"");
+  // The same inputs must give the same numbers, interval or not.
+  CHECK(c.why.find("still the answers differ") != std::string::npos);
+}
+
+TEST_CASE("many files of one kind are counted") {
+  EvaluationRecord before{.program = "evenbeam 9"}, after = before;
+  for (const char* file : {"1.csv", "2.csv", "3.csv", "4.csv"}) {
+    before.result.inputs.push_back({file, "old"});
+    after.result.inputs.push_back({file, "new"});
+  }
+  after.result.inputs.push_back({"5.csv", "x"});
+  before.settings_toml = "a = \"1\"\n", after.settings_toml = "a = \"2\"\n";
+  CHECK(compare(before, after).why == "What can have changed it: 4 files have other content, 5.csv is new.");
+}
+
 }  // namespace evenbeam::journal

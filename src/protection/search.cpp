@@ -4,13 +4,20 @@
 #include <atomic>
 #include <cmath>
 #include <mutex>
+#include <queue>
 
 #include "base/side_by_side.h"
 
 namespace evenbeam::protection {
 namespace {
 
-constexpr size_t kNarrowed = 4;  // candidates followed in time
+constexpr size_t kNarrowed = 4;  // peaks followed in time
+constexpr int kGoldenSteps = 7;
+constexpr int kBetween = 40;        // looks between the coarse ones, at most
+constexpr int kBetweenMore = 60;    // more of them where the pair is refined
+constexpr double kSteeper = 2;      // than the slopes seen
+constexpr double kSlack = 0.003;    // of the worst: no more is looked for
+constexpr double kFinest = 0.0025;  // of the move: stretches shorter than that are left to the narrowing
 
 bool has_two_ways(FaultKind fault, Reaction reaction, const FaultSizes& sizes) {
   if (power_is_gone(fault)) return sizes.brakes_known;
@@ -34,24 +41,22 @@ double look(Worst& worst, const OrdinaryMove& ordinary, const Scenario& s) {
   return out.peak_skew_m;
 }
 
-// Golden section between the coarse neighbours of the candidate's instant.
-void narrow(Worst& worst, Candidate& c) {
+// A stretch of a line in which a peak may hide.
+struct Peak {
+  double peak_skew_m = 0, low_s = 0, high_s = 0, at_s = 0;
+  size_t line = 0;
+};
+
+void narrow(Worst& worst, const OrdinaryMove& place, Scenario s, const Peak& within) {
   constexpr double golden = 0.6180339887498949;
-  const std::vector<double> grid = instants(*c.place);
-  const double best_s = c.scenario.fault_s;
-  const auto above = std::upper_bound(grid.begin(), grid.end(), best_s + 1e-9);
-  const auto below = std::lower_bound(grid.begin(), grid.end(), best_s - 1e-9);
-  double high = above == grid.end() ? best_s : *above, low = below == grid.begin() ? best_s : *std::prev(below);
-  Scenario s = c.scenario;
+  double low = within.low_s, high = within.high_s;
   const auto peak = [&](double t) {
     s.fault_s = t;
-    const double size = look(worst, *c.place, s);
-    if (size > c.peak_skew_m) c.peak_skew_m = size, c.scenario = s;
-    return size;
+    return look(worst, place, s);
   };
   double left = high - golden * (high - low), right = low + golden * (high - low);
   double at_left = peak(left), at_right = peak(right);
-  for (int i = 0; i < 9; ++i) {
+  for (int i = 0; i < kGoldenSteps; ++i) {
     if (at_left > at_right) {
       high = right, right = left, at_right = at_left;
       at_left = peak(left = high - golden * (high - low));
@@ -62,20 +67,86 @@ void narrow(Worst& worst, Candidate& c) {
   }
 }
 
-// The largest few, one for each place, side and way.
-std::vector<Candidate> best_of(std::vector<Candidate> all) {
-  std::stable_sort(all.begin(), all.end(),
-                   [](const Candidate& a, const Candidate& b) { return a.peak_skew_m > b.peak_skew_m; });
-  std::vector<Candidate> out;
-  for (const Candidate& c : all) {
-    const bool taken = std::any_of(out.begin(), out.end(), [&](const Candidate& o) {
-      return o.place == c.place && o.scenario.side == c.scenario.side && o.scenario.late_a == c.scenario.late_a &&
-             std::abs(o.scenario.fault_s - c.scenario.fault_s) < 0.15 * c.place->move.duration_s;
-    });
-    if (!taken) out.push_back(c);
-    if (out.size() == kNarrowed) break;
+// The largest local maxima of the looks, between their neighbours.
+std::vector<Peak> peaks_of(const std::vector<LookLine>& lines) {
+  std::vector<Peak> out;
+  for (size_t l = 0; l < lines.size(); ++l) {
+    const std::vector<Look>& looks = lines[l].looks;
+    for (size_t i = 0; i < looks.size(); ++i) {
+      const Look &before = looks[i == 0 ? 0 : i - 1], &after = looks[std::min(i + 1, looks.size() - 1)];
+      if (looks[i].peak_skew_m < before.peak_skew_m || looks[i].peak_skew_m < after.peak_skew_m) continue;
+      out.push_back({looks[i].peak_skew_m, before.at_s, after.at_s, looks[i].at_s, l});
+    }
   }
+  std::stable_sort(out.begin(), out.end(),
+                   [](const Peak& a, const Peak& b) { return a.peak_skew_m > b.peak_skew_m; });
+  if (out.size() > kNarrowed) out.resize(kNarrowed);
   return out;
+}
+
+// Between two looks that neighbour: the most that may lie there if the peak changes no faster than twice the slopes
+// seen around it (or a tenth of what is usual on steep stretches of the other lines). Taken, not proven.
+struct Stretch {
+  double most_m = 0, slope = 0;
+  size_t line = 0;
+  Look from, to;
+  bool operator<(const Stretch& other) const { return most_m < other.most_m; }
+};
+double slope_between(const Look& a, const Look& b) {
+  return b.at_s > a.at_s ? std::abs(b.peak_skew_m - a.peak_skew_m) / (b.at_s - a.at_s) : 0;
+}
+Stretch stretch(size_t line, const Look& from, const Look& to, double slope, double usual) {
+  const double most = kSteeper * std::max(slope, 0.1 * usual) * (to.at_s - from.at_s) / 2;
+  return {(from.peak_skew_m + to.peak_skew_m) / 2 + most, slope, line, from, to};
+}
+
+// Median of the lines' steepest slopes.
+double usual_slope(const std::vector<LookLine>& lines) {
+  std::vector<double> steepest;
+  for (const LookLine& line : lines) {
+    double most = 0;
+    for (size_t i = 0; i + 1 < line.looks.size(); ++i)
+      most = std::max(most, slope_between(line.looks[i], line.looks[i + 1]));
+    steepest.push_back(most);
+  }
+  std::nth_element(steepest.begin(), steepest.begin() + static_cast<long>(steepest.size() / 2), steepest.end());
+  return steepest[steepest.size() / 2];
+}
+
+std::priority_queue<Stretch> stretches_of(const std::vector<LookLine>& lines, double usual) {
+  std::priority_queue<Stretch> open;
+  for (size_t l = 0; l < lines.size(); ++l) {
+    const std::vector<Look>& looks = lines[l].looks;
+    std::vector<double> slopes;
+    for (size_t i = 0; i + 1 < looks.size(); ++i) slopes.push_back(slope_between(looks[i], looks[i + 1]));
+    for (size_t i = 0; i < slopes.size(); ++i) {
+      const double around =
+          std::max({slopes[i == 0 ? 0 : i - 1], slopes[i], slopes[std::min(i + 1, slopes.size() - 1)]});
+      open.push(stretch(l, looks[i], looks[i + 1], around, usual));
+    }
+  }
+  return open;
+}
+
+// Looks where there is most room for a larger peak.
+void look_between(Worst& worst, int most) {
+  const double usual = usual_slope(worst.lines);
+  std::priority_queue<Stretch> open = stretches_of(worst.lines, usual);
+  for (int more = 0; more < most && !open.empty() && open.top().most_m > (1 + kSlack) * worst.peak_skew_m;) {
+    const Stretch s = open.top();
+    open.pop();
+    LookLine& line = worst.lines[s.line];
+    if (s.to.at_s - s.from.at_s < kFinest * line.place->move.duration_s) continue;
+    Look middle{.at_s = (s.from.at_s + s.to.at_s) / 2};
+    line.scenario.fault_s = middle.at_s;
+    middle.peak_skew_m = look(worst, *line.place, line.scenario);
+    ++more;
+    const auto after = [](const Look& a, const Look& b) { return a.at_s < b.at_s; };
+    line.looks.insert(std::upper_bound(line.looks.begin(), line.looks.end(), middle, after), middle);
+    const double slope = std::max({slope_between(s.from, middle), slope_between(middle, s.to), s.slope / 2});
+    open.push(stretch(s.line, s.from, middle, slope, usual));
+    open.push(stretch(s.line, middle, s.to, slope, usual));
+  }
 }
 
 }  // namespace
@@ -109,26 +180,39 @@ std::vector<Scenario> variants(FaultKind fault, Reaction reaction, const SearchO
 
 Worst worst_case(const SearchRange& range, FaultKind fault, Reaction reaction, const SearchOptions& options) {
   Worst worst{.fault = fault, .reaction = reaction};
-  std::vector<Candidate> all;
   for (const OrdinaryMove& place : range.coarse)
-    for (Scenario s : variants(fault, reaction, options))
+    for (const Scenario& way : variants(fault, reaction, options)) {
+      LookLine line{&place, way, {}};
       for (double t : instants(place)) {
-        s.fault_s = t;
-        all.push_back({look(worst, place, s), s, &place});
+        line.scenario.fault_s = t;
+        line.looks.push_back({t, look(worst, place, line.scenario)});
       }
-  worst.best = best_of(std::move(all));
+      worst.lines.push_back(std::move(line));
+    }
+  look_between(worst, kBetween);
   if (options.refine) refine(range, worst);
   return worst;
 }
 
 void refine(const SearchRange& range, Worst& worst) {
-  std::vector<Candidate> elsewhere;
-  for (Candidate& c : worst.best) narrow(worst, c);
-  for (const Candidate& c : worst.best)
-    for (const OrdinaryMove& place : range.fine)
-      if (std::abs(place.move.duration_s - c.place->move.duration_s) < 1e-9)
-        elsewhere.push_back({look(worst, place, c.scenario), c.scenario, &place});
-  for (Candidate& c : best_of(std::move(elsewhere))) narrow(worst, c);
+  look_between(worst, kBetweenMore);
+  std::vector<LookLine> elsewhere;
+  std::vector<Peak> there;
+  for (const Peak& p : peaks_of(worst.lines)) {
+    const LookLine& line = worst.lines[p.line];
+    narrow(worst, *line.place, line.scenario, p);
+    Scenario s = line.scenario;
+    s.fault_s = p.at_s;
+    for (const OrdinaryMove& place : range.fine) {
+      if (std::abs(place.move.duration_s - line.place->move.duration_s) > 1e-9) continue;
+      there.push_back({look(worst, place, s), p.low_s, p.high_s, p.at_s, elsewhere.size()});
+      elsewhere.push_back({&place, s, {}});
+    }
+  }
+  std::stable_sort(there.begin(), there.end(),
+                   [](const Peak& a, const Peak& b) { return a.peak_skew_m > b.peak_skew_m; });
+  for (size_t i = 0; i < std::min(kNarrowed, there.size()); ++i)
+    narrow(worst, *elsewhere[there[i].line].place, elsewhere[there[i].line].scenario, there[i]);
 }
 
 Reaction same_as(FaultKind fault, Reaction reaction) {
@@ -165,7 +249,7 @@ std::vector<Worst> worst_cases(const SearchRange& range, const std::vector<Pair>
     out[i] = out[first[i]];
     out[i].runs = 0;
     out[i].reaction = out[i].scenario.reaction = pairs[i].reaction;
-    for (Candidate& c : out[i].best) c.scenario.reaction = pairs[i].reaction;
+    for (LookLine& line : out[i].lines) line.scenario.reaction = pairs[i].reaction;
   }
   if (cancelled) out.clear();
   return out;

@@ -1,8 +1,9 @@
 #pragma once
 // The worst a fault can do under one reaction: search over the instant, the side, carriage place and payload, which
 // brake is late or which way a feedback slips. Looked at: every border of the reference's phases and between, at the
-// coarse places; the best few are narrowed in time (golden section), tried at all fine places and narrowed again.
-// How far below a dense search that may end: checks/protection/brute_force_check.cpp.
+// coarse places; then, up to a hundred times, in the middle of the interval where the slopes seen so far leave most
+// room for a larger peak; the best few peaks are narrowed (golden section), tried at all fine places and narrowed
+// again. How far below a dense search that may end: checks/protection/brute_force_check.cpp.
 #include <functional>
 #include <vector>
 
@@ -19,10 +20,14 @@ struct SearchOptions {
   FaultSizes sizes;
   bool refine = true;
 };
-struct Candidate {
-  double peak_skew_m = 0;
-  Scenario scenario;
+struct Look {
+  double at_s = 0, peak_skew_m = 0;
+};
+// One place, side and way, looked at over the instants of the move, in their order.
+struct LookLine {
   const OrdinaryMove* place = nullptr;
+  Scenario scenario;
+  std::vector<Look> looks;
 };
 struct Worst {
   FaultKind fault = FaultKind::side_off;
@@ -33,7 +38,7 @@ struct Worst {
   bool seen = false;
   bool finished = true;
   int runs = 0;
-  std::vector<Candidate> best;  // of the coarse look: what `refine` follows
+  std::vector<LookLine> lines;  // the coarse look: what `refine` begins with
 };
 // Instants of the coarse search: borders of the phases and the middles between.
 std::vector<double> instants(const OrdinaryMove& ordinary);
