@@ -167,7 +167,7 @@ bool compare_lists(const std::string& place, const base::Value& before, const ba
   else if (differ > 0)
     c.unsure.push_back({"value", place,
                         std::isfinite(part)
-                            ? fmt::format("{} of {} entries differ, by {:.2g} % at most", differ, entries, 100 * part)
+                            ? fmt::format("{} of {} entries differ, by {:.1f} % at most", differ, entries, 100 * part)
                             : fmt::format("{} of {} entries differ, also in words", differ, entries)});
   return true;
 }
