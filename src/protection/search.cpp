@@ -149,6 +149,36 @@ void look_between(Worst& worst, int most) {
   }
 }
 
+void look_over(Worst& worst, std::vector<LookLine>& lines, const OrdinaryMove& place,
+               const std::vector<Scenario>& ways) {
+  for (const Scenario& way : ways) {
+    LookLine line{&place, way, {}};
+    for (double t : instants(place)) {
+      line.scenario.fault_s = t;
+      line.looks.push_back({t, look(worst, place, line.scenario)});
+    }
+    lines.push_back(std::move(line));
+  }
+}
+
+bool same_place(const OrdinaryMove& a, const OrdinaryMove& b) {
+  return a.place.carriage_y_m == b.place.carriage_y_m && a.place.payload_kg == b.place.payload_kg &&
+         a.model.standing_skew_m == b.model.standing_skew_m;
+}
+
+// Lower speeds at one place, all sides and ways that were looked at there.
+void look_slower(const SearchRange& range, Worst& worst, const OrdinaryMove& at) {
+  std::vector<Scenario> ways;
+  for (const LookLine& line : worst.lines)
+    if (line.place == &at) ways.push_back(line.scenario);
+  std::vector<LookLine> lines;
+  for (const OrdinaryMove& place : range.slower)
+    if (same_place(place, at)) look_over(worst, lines, place, ways);
+  const std::vector<Peak> peaks = peaks_of(lines);
+  for (size_t i = 0; i < std::min<size_t>(2, peaks.size()); ++i)
+    narrow(worst, *lines[peaks[i].line].place, lines[peaks[i].line].scenario, peaks[i]);
+}
+
 }  // namespace
 
 std::vector<double> instants(const OrdinaryMove& ordinary) {
@@ -181,14 +211,7 @@ std::vector<Scenario> variants(FaultKind fault, Reaction reaction, const SearchO
 Worst worst_case(const SearchRange& range, FaultKind fault, Reaction reaction, const SearchOptions& options) {
   Worst worst{.fault = fault, .reaction = reaction};
   for (const OrdinaryMove& place : range.coarse)
-    for (const Scenario& way : variants(fault, reaction, options)) {
-      LookLine line{&place, way, {}};
-      for (double t : instants(place)) {
-        line.scenario.fault_s = t;
-        line.looks.push_back({t, look(worst, place, line.scenario)});
-      }
-      worst.lines.push_back(std::move(line));
-    }
+    look_over(worst, worst.lines, place, variants(fault, reaction, options));
   look_between(worst, kBetween);
   if (options.refine) refine(range, worst);
   return worst;
@@ -198,7 +221,8 @@ void refine(const SearchRange& range, Worst& worst) {
   look_between(worst, kBetweenMore);
   std::vector<LookLine> elsewhere;
   std::vector<Peak> there;
-  for (const Peak& p : peaks_of(worst.lines)) {
+  const std::vector<Peak> peaks = peaks_of(worst.lines);
+  for (const Peak& p : peaks) {
     const LookLine& line = worst.lines[p.line];
     narrow(worst, *line.place, line.scenario, p);
     Scenario s = line.scenario;
@@ -213,6 +237,7 @@ void refine(const SearchRange& range, Worst& worst) {
                    [](const Peak& a, const Peak& b) { return a.peak_skew_m > b.peak_skew_m; });
   for (size_t i = 0; i < std::min(kNarrowed, there.size()); ++i)
     narrow(worst, *elsewhere[there[i].line].place, elsewhere[there[i].line].scenario, there[i]);
+  if (!peaks.empty()) look_slower(range, worst, *worst.lines[peaks.front().line].place);
 }
 
 Reaction same_as(FaultKind fault, Reaction reaction) {

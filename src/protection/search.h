@@ -13,6 +13,7 @@ namespace evenbeam::protection {
 
 struct SearchRange {
   std::vector<OrdinaryMove> coarse, fine;  // places and payloads, coarse first looked at
+  std::vector<OrdinaryMove> slower;        // places of `coarse` at lower speeds
 };
 struct SearchOptions {
   double latency_s = 0.01;

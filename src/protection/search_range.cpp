@@ -9,9 +9,10 @@
 namespace evenbeam::protection {
 namespace {
 
-constexpr double kJog = 0.1;              // of the speed
-constexpr double kSearch_m_per_s = 0.02;  // common practice, no source
-constexpr double kSlow_s = 3;             // of a jog or search looked at
+constexpr double kJog = 0.1;                   // of the speed
+constexpr double kSearch_m_per_s = 0.02;       // common practice, no source
+constexpr double kSlow_s = 3;                  // of a jog or search looked at
+constexpr double kSlower[] = {0.5, 0.2, 0.1};  // of the speed
 
 }  // namespace
 
@@ -71,6 +72,12 @@ SearchRange search_range(const machine::Machine& machine, const TripsInput& inpu
   };
   add(out.coarse, 3, 2);
   add(out.fine, 9, 3);
+  for (double part : kSlower)
+    for (double skew_m : standing)
+      for (const Place& place : places(machine, 3, 2)) {
+        OrdinaryMove slower = move_at(input, *input.plant, place, travel(hardest(input.moves).front(), part), skew_m);
+        if (slower.finished) out.slower.push_back(std::move(slower));
+      }
   return out;
 }
 

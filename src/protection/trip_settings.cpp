@@ -162,8 +162,11 @@ void further(TripSettings& t, const TripsInput& input, const NuisanceInput& ordi
                             {input.count_m, input.settings->period_s});
   for (FaultRow& row : t.faults) {
     Scenario s = row.worst.scenario;
-    s.trace = true;
+    s.trace = s.to_standstill = true;
+    const EventModel& m = row.worst.place->model;
     const FaultOutcome run = run_fault(*row.worst.place, s);
+    row.guide_moment_n_m = m.stiffness_n_per_m * m.span_m * row.worst.peak_skew_m;
+    row.stands = run.stands, row.stop_way_m = run.stop_way_m, row.stop_s = run.stands_s - s.fault_s;
     ++t.runs;
     row.seen_by = run.seen_by, row.seen_after_s = run.seen ? run.seen_s - s.fault_s : 0;
     row.further = first_seen(t.further, run, s.fault_s);

@@ -45,7 +45,10 @@ struct FaultRow {
   std::string would_need;                  // where not held
   SeenBy seen_by = SeenBy::nothing;        // of the two trips and the drive, in the worst case
   double seen_after_s = 0;
-  FirstSeen further;  // when the other trips would have seen the same run
+  FirstSeen further;                  // when the other trips would have seen the same run
+  double guide_moment_n_m = 0;        // at the peak, of the guides' yaw stiffness
+  double stop_way_m = 0, stop_s = 0;  // from the fault to standstill
+  bool stands = false;                // within the time looked at
 };
 struct ReactionRow {
   Reaction reaction = Reaction::off;

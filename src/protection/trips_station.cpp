@@ -38,7 +38,11 @@ std::vector<base::Row> fault_rows(const TripSettings& t) {
                     {"side", std::string(w.scenario.side == FaultySide::a ? "A" : "B")},
                     {"at_s", w.scenario.fault_s},
                     {"carriage_y_m", w.place->place.carriage_y_m},
-                    {"payload_kg", w.place->place.payload_kg}});
+                    {"payload_kg", w.place->place.payload_kg},
+                    {"speed_m_per_s", w.place->move.peak_speed_m_per_s},
+                    {"guide_moment_n_m", row.guide_moment_n_m}});
+    put_or_none(rows.back(), "stopping_distance_m", row.stands ? std::optional(row.stop_way_m) : std::nullopt);
+    put_or_none(rows.back(), "stopping_time_s", row.stands ? std::optional(row.stop_s) : std::nullopt);
     put_or_none(rows.back(), "latency_budget_s", row.latency_budget_s);
     rows.back().emplace_back("seen_by", to_text(row.seen_by));
     const auto after = [&](const char* key, std::optional<double> s) { put_or_none(rows.back(), key, s); };
