@@ -183,16 +183,38 @@ Finding scale_finding(const Identified& id) {
     evidence += fmt::format("{}{} {:.3f} ± {:.3f}", evidence.empty() ? "" : "; ", piece.source, piece.scale.value,
                             1.96 * piece.scale.sd);
   const bool agree = s.disagreement < 3;
+  for (const std::string& source : s.left_out)
+    evidence += "; left out, since a known force contradicts it: " + source;
   f.verdict = s.evidence.empty() || !agree ? Verdict::attention : Verdict::pass;
   f.text = s.evidence.empty()
                ? "Motion alone tells mass over force constant; no paper and no known weight fixes the scale."
                : fmt::format("Real over nameplate force, both sides together: {:.3f} ({}{}).", s.common.value,
                              evidence, agree ? "" : "; they contradict each other");
+  for (const std::string& why : s.untold) f.text += " " + why;
   f.source = "inverse-variance mean of independent knowledge; spreads: common practice, no source";
   f.next = f.verdict == Verdict::pass ? ""
            : s.evidence.empty()
                ? "State peak_force or masses in machine.toml, or repeat a test move with a weighed payload."
                : "Check masses and peak force in machine.toml; a test move with a weighed payload decides.";
+  return f;
+}
+
+// Told before the test is done; what it then gives is the same sum with the test in it.
+Finding gain_finding(const ScaleGain& g) {
+  Finding f{.id = "force_test_gain", .verdict = Verdict::pass, .value = 1.96 * g.mass_after, .unit = "1"};
+  f.text = fmt::format(
+      "A known force would tell more: {} tells the force constant to ±{:.2g} %. With it the force constant is known "
+      "to "
+      "±{:.2g} % instead of ±{:.2g} %, the moving mass to ±{:.2g} % instead of ±{:.2g} % (95 %).",
+      g.test, 196 * g.spread, 196 * g.sd_after, 196 * g.sd_now, 196 * g.mass_after, 196 * g.mass_now);
+  f.source = "inverse-variance mean with the test added, docs/equations.md";
+  f.next =
+      "Where that is worth it: loops closed with their integral parts, nobody in reach of what would move if the "
+      "rope "
+      "parts; creep by a few millimetres at 5 mm/s both ways, first free, then with the force along x at the side's "
+      "own "
+      "end; read that side's output and the force in each, the skew back where it was; [[force_test]] of "
+      "machine.toml.";
   return f;
 }
 
@@ -320,6 +342,7 @@ base::StationOutcome fit_station(const std::vector<recording::Recording>& record
   if (!id.plant_known) findings.push_back(no_plant(id));
   findings.push_back(quality(id.motion));
   findings.push_back(scale_finding(id));
+  if (id.scale.gain) findings.push_back(gain_finding(*id.scale.gain));
   findings.push_back(strengths(id));
   if (!id.motion.switch_ons.empty()) findings.push_back(stress_free(id.motion));
   findings.push_back(response_fit(id));

@@ -116,7 +116,7 @@ void add_carriage(Rows& rows, const Machine& machine) {
   rows.value("Payload, most", machine.payload_max_kg, "kg");
 }
 
-void add_side(Rows& rows, std::string_view name, const Side& side, const Brake& brake) {
+void add_side(Rows& rows, std::string_view name, const Side& side, const Brake& brake, const EnableTiming& enable) {
   const auto label = [name](std::string_view what) { return fmt::format("Side {}: {}", name, what); };
   rows.text(label("drive"), word(side.drive));
   if (side.drive != DriveKind::linear_motor) {
@@ -137,6 +137,9 @@ void add_side(Rows& rows, std::string_view name, const Side& side, const Brake& 
   rows.value(label("brake holds"), brake.hold_force_n, "N");
   rows.fixed(label("brake closes in"), brake.close_s, "s", "ms");
   rows.fixed(label("brake opens in"), brake.release_s, "s", "ms");
+  rows.fixed(label("force there after enable"), enable.force_ready_s, "s", "ms");
+  rows.fixed(label("brake commanded open after enable"), enable.brake_open_delay_s, "s", "ms");
+  rows.fixed(label("force kept after disable"), enable.force_off_delay_s, "s", "ms");
 }
 
 void add_guides(Rows& rows, const Guides& guides) {
@@ -157,6 +160,16 @@ void add_guides(Rows& rows, const Guides& guides) {
   rows.value("Reading head ahead of the end's middle", guides.head_ahead_m, "m");
 }
 
+void add_thermal(Rows& rows, const Thermal& t) {
+  const auto made_of = [&](const char* what, const std::optional<Expansion>& e) {
+    rows.text(what, e ? fmt::format("{} ({:.3g} ppm/K)", e->name, 1e6 * e->per_k) : "");
+  };
+  made_of("Bridge is made of", t.bridge);
+  made_of("Rails are bolted to", t.base);
+  made_of("Scales are made of", t.scale);
+  rows.fixed("Temperature changes by at most", t.change_k, "K", "K");
+}
+
 void add_use(Rows& rows, const Machine& machine) {
   rows.value("Travel along the rails", machine.limits.travel_m, "m");
   rows.value("Speed limit", machine.limits.speed_m_per_s, "m/s");
@@ -166,6 +179,9 @@ void add_use(Rows& rows, const Machine& machine) {
   rows.value("Largest skew the work takes", machine.limits.skew_goal_m, "m");
   rows.fixed("Servo period", machine.servo_period_s, "s", "us");
   rows.value("Computing delay in servo periods", machine.delay_samples, "1");
+  rows.text("At enable the reference is", !machine.takes_actual_position   ? ""
+                                          : *machine.takes_actual_position ? "the actual position"
+                                                                           : "that of before");
   rows.yes_no("Force share can follow the carriage", machine.share_follows_carriage);
   rows.yes_no("Feedback on both sides", machine.feedback_on_both_sides);
   rows.yes_no("Common shaft", machine.common_shaft);
@@ -181,10 +197,11 @@ std::vector<Described> describe(const Machine& machine) {
   rows.text("Machine", machine.name);
   add_bridge(rows, machine);
   add_carriage(rows, machine);
-  add_side(rows, "A", machine.a, machine.brake_a);
-  add_side(rows, "B", machine.b, machine.brake_b);
+  add_side(rows, "A", machine.a, machine.brake_a, machine.enable_a);
+  add_side(rows, "B", machine.b, machine.brake_b, machine.enable_b);
   add_guides(rows, machine.guides);
   add_use(rows, machine);
+  add_thermal(rows, machine.thermal);
   for (const PlannedMove& move : machine.moves) {
     const auto shown = [&](double si, std::string_view unit) {
       return units::print_quantity(si, unit, units::shown_unit(unit, machine.length_unit, machine.force_unit));

@@ -6,7 +6,10 @@
 #include <string>
 #include <vector>
 
+#include "machine/enabling.h"
+#include "machine/force_test.h"
 #include "machine/homing.h"
+#include "machine/thermal.h"
 
 namespace evenbeam::machine {
 
@@ -86,6 +89,8 @@ struct Machine {
   std::optional<double> payload_max_kg;
   Side a, b;
   Brake brake_a, brake_b;
+  EnableTiming enable_a, enable_b;
+  std::optional<bool> takes_actual_position;  // at enable; false: the reference of before is kept
   Guides guides;
   Limits limits;
   std::vector<PlannedMove> moves;
@@ -100,6 +105,8 @@ struct Machine {
   bool third_rail = false;
   Homing homing;
   ElectricalAngle electrical_angle;
+  Thermal thermal;
+  std::vector<ForceTest> force_tests;
   // What the person wants set against the program's own choice.
   std::optional<std::string> home_attitude;  // "free" or "square", a recorded decision
   // User units, symbols of units/unit.h.

@@ -5,8 +5,10 @@
 #include <cmath>
 #include <vector>
 
+#include "machine/force_test_file.h"
 #include "machine/homing_file.h"
 #include "machine/side_file.h"
+#include "machine/thermal_file.h"
 #include "machine/toml_reader.h"
 #include "units/unit.h"
 
@@ -122,6 +124,8 @@ void read_sides(TableReader& both, TableReader& only_a, TableReader& only_b, Mac
   machine.b = b.side;
   machine.brake_a = a.brake;
   machine.brake_b = b.brake;
+  machine.enable_a = a.enable;
+  machine.enable_b = b.enable;
 }
 
 void read_guides(TableReader& table, Guides& guides) {
@@ -163,6 +167,7 @@ void read_controller(TableReader& table, Machine& machine) {
   machine.delay_samples = table.number("delay_samples", delay_range, "1");
   const auto follows = table.yes_no("share_follows_carriage");
   machine.share_follows_carriage = follows.value_or(false);
+  machine.takes_actual_position = table.yes_no("takes_actual_position");
   machine.share_is_constant = !follows.value_or(true);
 }
 
@@ -213,7 +218,7 @@ Machine read_machine(const std::string& text, const std::string& file_name) {
               side_b = root.table_or_empty("side_b"), guides = root.table_or_empty("guides"),
               limits = root.table_or_empty("limits"), controller = root.table_or_empty("controller"),
               topology = root.table_or_empty("topology"), homing = root.table_or_empty("homing"),
-              angle = root.table_or_empty("electrical_angle");
+              angle = root.table_or_empty("electrical_angle"), thermal = root.table_or_empty("thermal");
   Machine machine;
   read_top(root, machine);
   read_bridge(bridge, machine);
@@ -225,9 +230,11 @@ Machine read_machine(const std::string& text, const std::string& file_name) {
   read_topology(topology, machine);
   read_homing(homing, machine.homing);
   read_electrical_angle(angle, machine.electrical_angle);
+  read_thermal(thermal, machine.thermal);
+  for (TableReader& test : root.tables("force_test")) read_force_test(test, machine);
   for (TableReader& move : root.tables("move")) read_move(move, machine);
-  const std::vector<TableReader*> readers = {&root,   &side,   &side_a,     &side_b,   &bridge, &carriage,
-                                             &guides, &limits, &controller, &topology, &homing, &angle};
+  const std::vector<TableReader*> readers = {&root,   &side,       &side_a,   &side_b, &bridge, &carriage, &guides,
+                                             &limits, &controller, &topology, &homing, &angle,  &thermal};
   for (TableReader* reader : readers) reader->close({readers.begin(), readers.end()});
   throw_if_any(std::move(troubles));
   return machine;

@@ -146,6 +146,9 @@ void read_side(TableReader& table, SideDraft& draft) {
   lay_over(draft.brake.hold_force_n, table.quantity("brake_hold_force", "N", brake_force_range, "500 N"));
   lay_over(draft.brake.close_s, table.quantity("brake_close_time", "s", brake_time_range, "40 ms"));
   lay_over(draft.brake.release_s, table.quantity("brake_release_time", "s", brake_time_range, "60 ms"));
+  lay_over(draft.enable.force_ready_s, table.quantity("force_ready_time", "s", brake_time_range, "15 ms"));
+  lay_over(draft.enable.brake_open_delay_s, table.quantity("brake_open_delay", "s", brake_time_range, "50 ms"));
+  lay_over(draft.enable.force_off_delay_s, table.quantity("force_off_delay", "s", brake_time_range, "100 ms"));
 }
 
 }  // namespace evenbeam::machine

@@ -11,6 +11,7 @@ namespace evenbeam::machine {
 struct SideDraft {
   Side side;
   Brake brake;
+  EnableTiming enable;
   std::optional<double> counts_per_turn;  // where stated; side.count_m = lead / counts_per_turn
 };
 

@@ -41,6 +41,9 @@ constexpr const char* side = R"(#pitch_diameter = "79.58 mm"    # instead of lea
 #brake_hold_force = "500 N"     # static, along x
 #brake_close_time = "40 ms"     # from the command until it holds
 #brake_release_time = "60 ms"   # from the command until it is free
+#force_ready_time = "15 ms"     # from enable until the drive holds
+#brake_open_delay = "50 ms"     # from enable until the brake is commanded open
+#force_off_delay = "100 ms"     # from disable, when the brake is commanded shut, until the force goes
 
 #[side_a]                       # only what is different on side A
 #peak_force = "2600 N"
@@ -98,6 +101,7 @@ constexpr const char* rest = R"(
 #servo_period = "100 us"        # of the position loop
 #delay_samples = 1              # computing delay, in servo periods
 #share_follows_carriage = false # false: one share for all places; true: it can follow the carriage
+#takes_actual_position = true   # at enable; false: it keeps the commanded position of before
 
 [topology]                      # what is built otherwise than one motor and one feedback on each of two rails
 #feedback_on_both_sides = true
@@ -139,6 +143,25 @@ constexpr const char* rest = R"(
 #true_a = "30 deg"              # where it is known
 #true_b = "11 deg"
 #loss_limit = 0.02              # the largest part of the force that may be lost
+
+[thermal]                       # what warms: steel, cast iron, aluminium, granite, ... (docs/formats.md)
+#bridge = "aluminium"           # or its coefficient: "23.1 ppm/K"
+#base = "steel"                 # what the rails are bolted to
+#scale = "steel"
+#change = "12 K"                # the largest change from setting up to work
+#uneven = "3 K"                 # the largest difference between the sides, or between bridge and base
+#mark_from_fixed = "0.7 m"      # from where the scales are fixed to the marks
+#one_side_floats = false        # true: the carriages of one rail give way across
+
+#[[force_test]]                 # a known force at a creeping side: turns mass over force constant into both
+#side = "A"                     # A, B or both (at the middle of the bridge)
+#force = "400 N"
+#weight = "40 kg"               # instead of force: over a pulley
+#uncertainty = "1 %"            # of the force, plus or minus
+#instrument = "load cell 1 kN"
+#output_before = "0.2 %"        # without it, middle of the outputs while creeping both ways; in %, N or A
+#output = "13.0 %"              # with it, creeping along the pull; absent: planned, and its gain is told
+#output_back = "15.2 %"         # with it, creeping against the pull: friction then drops out
 
 #[[move]]                       # a move of the machine's own work; one heading for each
 #name = "long stroke"

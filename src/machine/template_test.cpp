@@ -108,6 +108,7 @@ TEST_CASE("all keys of the template can be open together, but those that stand i
     if (is_optional(line) && !stands_instead(line)) line.erase(0, 1);
   const Machine machine = read_machine(text_of(lines), "machine.toml");
   CHECK(machine.moves.size() == 1);
+  CHECK(machine.force_tests.size() == 1);
   CHECK(machine.guides.yaw_stiffness_n_m_per_rad == 400e3);
   CHECK(*machine.carriage_max_y_m == 0.85);
 }
@@ -118,8 +119,8 @@ TEST_CASE("template and format page name every key that the reader knows") {
   std::stringstream page;
   page << file.rdbuf();
   const std::string text = machine_template();
-  for (const std::string heading :
-       {"", "[side]", "[bridge]", "[carriage]", "[guides]", "[limits]", "[controller]", "[topology]", "[[move]]"})
+  for (const std::string heading : {"", "[side]", "[bridge]", "[carriage]", "[guides]", "[limits]", "[controller]",
+                                    "[topology]", "[thermal]", "[[force_test]]", "[[move]]"})
     for (const std::string& key : known_keys(heading)) {
       CAPTURE(heading);
       CAPTURE(key);

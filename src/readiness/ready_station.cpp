@@ -69,31 +69,34 @@ void add_number(base::StationResult& result, const std::string& key, double valu
 Reached reached_by(const std::vector<recording::Recording>& recordings) {
   Reached reached = Reached::nothing;
   for (const recording::Recording& r : recordings) {
-    if (r.kind == RunKind::one_side || r.kind == RunKind::standstill) continue;
+    if (r.kind == RunKind::one_side || r.kind == RunKind::standstill || r.kind == RunKind::enabling) continue;
     reached = std::max(reached, r.kind == RunKind::nudge ? Reached::pushed : Reached::moved);
   }
   return reached;
 }
 
 base::StationOutcome ready_station(const Sheet& sheet, const machine::Machine& machine,
-                                   const std::vector<recording::Recording>& recordings) {
+                                   const std::vector<recording::Recording>& recordings, const Known& known) {
   base::StationOutcome out{.result = {.name = "ready"}};
   base::StationResult& result = out.result;
   const std::vector<Judged> lines = judge(check_sheet(machine), sheet);
   const bool begun = !sheet.measured.empty() || !sheet.parameters.empty();
-  std::vector<Finding> others;  // what is no line of the sheet
+  // What is no line of the sheet: captures speak for themselves, the rest needs the sheet.
+  const auto released_m = add_enable_captures(recordings, machine, known, result);
   if (begun) {
-    result.findings = pair_findings(sheet, machine);
+    const std::vector<Finding> pairs = pair_findings(sheet, machine);
+    result.findings.insert(result.findings.end(), pairs.begin(), pairs.end());
     add_gravity(sheet, machine, result);
     add_parameters(sheet, result);
-    others = result.findings;
-    result.findings = line_findings(lines, reached_by(recordings), machine);
-    result.findings.insert(result.findings.end(), others.begin(), others.end());
-    result.findings.push_back(summary(lines));
-    result.verdict = base::overall(result.findings);
-  } else {
-    result.findings.push_back(no_sheet(sheet, lines.size()));
+    add_enable_order(sheet, machine, recordings, known, released_m, result);
   }
+  const std::vector<Finding> others = std::move(result.findings);
+  result.findings = begun ? line_findings(lines, reached_by(recordings), machine)
+                          : std::vector<Finding>{no_sheet(sheet, lines.size())};
+  result.findings.insert(result.findings.end(), others.begin(), others.end());
+  if (begun) result.findings.push_back(summary(lines));
+  result.verdict = base::overall(result.findings);
+  if (!begun && result.verdict == Verdict::pass) result.verdict = Verdict::not_done;  // good captures check no sheet
   add_sheet(lines, others, machine, result);
   result.values.emplace_back("topology", builds_value(machine));
   return out;

@@ -5,13 +5,14 @@
 #include "base/figure.h"
 #include "machine/machine.h"
 #include "readiness/judged.h"
+#include "readiness/known.h"
 #include "readiness/ready_file.h"
 #include "recording/recording.h"
 
 namespace evenbeam::readiness {
 
 base::StationOutcome ready_station(const Sheet& sheet, const machine::Machine& machine,
-                                   const std::vector<recording::Recording>& recordings);
+                                   const std::vector<recording::Recording>& recordings, const Known& known = {});
 
 Reached reached_by(const std::vector<recording::Recording>& recordings);
 
@@ -22,5 +23,14 @@ std::vector<base::Finding> pair_findings(const Sheet& sheet, const machine::Mach
 // Gravity on an inclined axis, the brakes' margin. Values: brake_margin_a, brake_margin_b, gravity_a_n, gravity_b_n.
 void add_gravity(const Sheet& sheet, const machine::Machine& machine, base::StationResult& result);
 void add_parameters(const Sheet& sheet, base::StationResult& result);
+// Captures of servo-off and servo-on: what let go, what jumped. Returns the largest skew that let go. Value:
+// enabling.
+std::optional<double> add_enable_captures(const std::vector<recording::Recording>& recordings,
+                                          const machine::Machine& machine, const Known& known,
+                                          base::StationResult& result);
+// Brakes and force by the delays stated; `released_m`: what captures showed to let go. Value: enable_order.
+void add_enable_order(const Sheet& sheet, const machine::Machine& machine,
+                      const std::vector<recording::Recording>& recordings, const Known& known,
+                      std::optional<double> released_m, base::StationResult& result);
 
 }  // namespace evenbeam::readiness

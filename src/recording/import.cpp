@@ -107,6 +107,7 @@ void fill_columns(Recording& r, Table& table, const SettledColumns& settled) {
 void take_from_plan(Recording& r, const RecordingPlan& plan, const machine::Machine& machine) {
   r.carriage_y_m = plan.carriage_y_m ? plan.carriage_y_m : machine.carriage_y_m;
   r.payload_kg = plan.payload_kg;
+  r.temperature_k = plan.temperature_k;
   r.switch_on = plan.switch_on;
   r.loops = plan.loops;
   if (r.loops) {  // what the entry leaves open is the machine's

@@ -35,7 +35,7 @@ bool same_loops(const std::optional<machine::Settings>& a, const std::optional<m
 auto texts_and_numbers(const RecordingPlan& p) {
   return std::tie(p.file, p.guessed, p.skip, p.kind, p.kind_reason, p.names, p.units.time, p.units.position,
                   p.units.output, p.fallback_units.time, p.fallback_units.position, p.fallback_units.output,
-                  p.separator, p.decimal_sign, p.rate_hz, p.carriage_y_m, p.payload_kg, p.b_late_s,
+                  p.separator, p.decimal_sign, p.rate_hz, p.carriage_y_m, p.payload_kg, p.temperature_k, p.b_late_s,
                   p.excitation_period_s, p.excited, p.switch_on, p.loops_name, p.notes);
 }
 

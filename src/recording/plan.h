@@ -52,7 +52,8 @@ struct RecordingPlan {
   std::optional<char> separator, decimal_sign;
   std::optional<double> rate_hz;  // where there is no time column, or one that counts samples
   std::optional<double> carriage_y_m, payload_kg;
-  std::optional<double> b_late_s;  // how much later B was sampled than A, where known; 0 = surely together
+  std::optional<double> temperature_k;  // of the machine, where stated
+  std::optional<double> b_late_s;       // how much later B was sampled than A, where known; 0 = surely together
   std::optional<double> excitation_period_s;
   Excited excited = Excited::unknown;
   std::string switch_on;

@@ -86,6 +86,7 @@ void read_common(TableReader& table, RecordingPlan& plan, GroupUnits& units) {
   set(plan.rate_hz, table.quantity("rate", "Hz", {1, 1e6}, "1000 Hz"));
   set(plan.carriage_y_m, table.quantity("carriage_y", "m", {-50, 50}, "0.40 m"));
   set(plan.payload_kg, table.quantity("payload", "kg", {0, 1e5}, "25 kg"));
+  set(plan.temperature_k, table.quantity("temperature", "K", {233.15, 373.15}, "24 degC"));
   set(plan.b_late_s, table.quantity("b_late", "s", {-1, 1}, "0.5 ms"));
   if (const auto text = table.text("switch_on", "Monday morning")) plan.switch_on = *text;
   if (const auto text = table.text("notes", "second try")) plan.notes = *text;
@@ -119,7 +120,8 @@ RecordingPlan read_file(TableReader& table, const std::string& name, const Recor
                                                        {"skew_step", RunKind::skew_step},
                                                        {"fault", RunKind::fault},
                                                        {"one_side", RunKind::one_side},
-                                                       {"standstill", RunKind::standstill}}))
+                                                       {"standstill", RunKind::standstill},
+                                                       {"enabling", RunKind::enabling}}))
     plan.kind = *kind;
   if (const auto side =
           table.choice<Excited>("excited", {{"a", Excited::a}, {"b", Excited::b}, {"both", Excited::both}}))
@@ -222,6 +224,7 @@ std::string entry_text(const RecordingPlan& plan, bool guess) {
   text +=
       plan.carriage_y_m ? fmt::format("carriage_y = \"{} m\"\n", *plan.carriage_y_m) : "# carriage_y = \"0.40 m\"\n";
   text += plan.payload_kg ? fmt::format("payload = \"{} kg\"\n", *plan.payload_kg) : "# payload = \"0 kg\"\n";
+  if (plan.temperature_k) text += fmt::format("temperature = \"{} K\"\n", *plan.temperature_k);
   text +=
       "# switch_on = \"the same text for all files of one "
       "switch-on\"\n";

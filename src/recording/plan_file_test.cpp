@@ -43,6 +43,7 @@ excited = "b"
 excitation_period = "2 s"
 carriage_y = "-85 cm"
 payload = "25 kg"
+temperature = "31 degC"
 switch_on = "one"
 columns = ["time ms", "position_a", "position_b 0.5 um", "ignored"]
 decimal = ","
@@ -58,6 +59,7 @@ notes = "with a \"second\" try"
   CHECK(plan.excitation_period_s == 2.0);
   CHECK(plan.carriage_y_m == -0.85);
   CHECK(plan.payload_kg == 25.0);
+  CHECK(*plan.temperature_k == doctest::Approx(304.15));
   CHECK(plan.rate_hz == 1000.0);
   CHECK(plan.b_late_s == 0.25e-3);
   CHECK(plan.decimal_sign == ',');

@@ -5,7 +5,7 @@
 namespace evenbeam::recording {
 namespace {
 
-constexpr std::array<std::pair<RunKind, const char*>, 10> kNames{{
+constexpr std::array<std::pair<RunKind, const char*>, 11> kNames{{
     {RunKind::unknown, "unknown"},
     {RunKind::nudge, "nudge"},
     {RunKind::multisine, "multisine"},
@@ -16,6 +16,7 @@ constexpr std::array<std::pair<RunKind, const char*>, 10> kNames{{
     {RunKind::fault, "fault"},
     {RunKind::one_side, "one_side"},
     {RunKind::standstill, "standstill"},
+    {RunKind::enabling, "enabling"},
 }};
 
 }  // namespace

@@ -22,6 +22,7 @@ enum class RunKind {
   fault,       // an output goes to zero (or is lost) in motion by itself
   one_side,    // one side alone, bridge not connected
   standstill,  // nothing moves
+  enabling,    // at rest, the outputs go off or come on: servo-off, servo-on, or both
 };
 std::string to_text(RunKind kind);  // "nudge", "test_move", ...
 std::optional<RunKind> run_kind_of(const std::string& text);
@@ -44,6 +45,7 @@ struct Recording {
   double count_a_m = 0, count_b_m = 0;           // smallest position step seen in the file; 0 = not seen
   double first_period_s = 0;                     // excitation period where periodic; 0 = not
   std::optional<double> carriage_y_m, payload_kg;
+  std::optional<double> temperature_k;     // of the machine while it was made, where stated
   std::string switch_on;                   // recordings with the same text share one switch-on: their skews compare
   std::optional<machine::Settings> loops;  // the settings it was made with, where stated
   double b_late_s = 0;                  // how much later B's position was sampled than A's; removed from position_b_m

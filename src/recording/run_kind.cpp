@@ -71,6 +71,53 @@ Answer as_fault(const Recording& r, const Motion& motion, const machine::Machine
                              r.time_s[last + 1], std::abs(motion.speed_at(last)))};
 }
 
+// Where outputs that were there become exactly zero and stay so for a while (off), or come on after such a while.
+struct Switched {
+  std::optional<std::size_t> off, on;  // first sample of the new state
+};
+Switched switched(const Recording& r) {
+  const auto held = static_cast<std::size_t>(std::max(20.0, r.period_s > 0 ? 0.02 / r.period_s : 20.0));
+  Switched out;
+  std::size_t zeros = 0;
+  for (std::size_t k = 0; k < r.time_s.size(); ++k) {
+    const bool zero = r.force_a_n[k] == 0 && r.force_b_n[k] == 0;
+    if (zero && ++zeros == held && k >= held && !out.off) out.off = k + 1 - held;
+    if (!zero && zeros >= held) out.on = k;
+    if (!zero) zeros = 0;
+  }
+  return out;
+}
+
+bool nearly_rests(const Motion& motion) {
+  constexpr double way_m = 5e-3;  // an axis that drops a little while nothing holds it still counts
+  return motion.travel_m < way_m && motion.reference_travel_m < way_m;
+}
+
+// Off after something was held, and the bridge or its reference gives way then: no closed loop does that.
+Answer as_servo_off(const Recording& r, const Motion& motion, const machine::Machine&) {
+  if (!has_forces(r) || !has_positions(r) || !nearly_rests(motion)) return std::nullopt;
+  const Switched at = switched(r);
+  if (!at.off || *at.off == 0) return std::nullopt;
+  const std::size_t to = at.on && *at.on > *at.off ? *at.on : r.time_s.size();
+  const double before = r.position_a_m[*at.off - 1] - r.position_b_m[*at.off - 1];
+  const double after = r.position_a_m[to - 1] - r.position_b_m[to - 1];
+  if (!(std::abs(after - before) > 3 * motion.count_m)) return std::nullopt;
+  return Verdict{RunKind::enabling,
+                 fmt::format("at rest, both outputs go to zero at {:.4g} s and the skew changes by "
+                             "{:.3g} um until {:.4g} s",
+                             r.time_s[*at.off], 1e6 * std::abs(after - before), r.time_s[to - 1])};
+}
+
+Answer as_enabling(const Recording& r, const Motion& motion, const machine::Machine&) {
+  if (!has_forces(r) || !has_positions(r) || !nearly_rests(motion)) return std::nullopt;
+  const Switched at = switched(r);
+  if (!at.off && !at.on) return std::nullopt;
+  const std::size_t k = at.off ? *at.off : *at.on;
+  return Verdict{RunKind::enabling,
+                 fmt::format("at rest, both outputs {} at {:.4g} s",
+                             at.off ? "go to exactly zero" : "come on after exactly zero", r.time_s[k])};
+}
+
 Answer as_skew_step(const Recording& r, const Motion& motion, const machine::Machine&) {
   if (!has_references(r)) return std::nullopt;
   const double skew = range_of(difference(r.reference_a_m, r.reference_b_m));
@@ -106,8 +153,8 @@ Answer as_move(const Recording&, const Motion& motion, const machine::Machine&) 
 
 Verdict recognise(const Recording& r, const machine::Machine& machine) {
   const Motion motion = motion_of(r);
-  for (const auto& rule :
-       {as_nudge, as_search, as_one_side, as_fault, as_skew_step, as_standstill, as_multisine, as_move})
+  for (const auto& rule : {as_nudge, as_search, as_one_side, as_fault, as_servo_off, as_skew_step, as_enabling,
+                           as_standstill, as_multisine, as_move})
     if (const Answer answer = rule(r, motion, machine)) return *answer;
   return {RunKind::unknown, "no rule fits the signals", Excited::unknown, 0};
 }

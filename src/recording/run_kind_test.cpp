@@ -135,6 +135,28 @@ TEST_CASE("search, skew steps, one side, standstill") {
         RunKind::standstill);
 }
 
+TEST_CASE("servo-off and servo-on at rest, told from skew steps, pushes, faults and a quiet standstill") {
+  const Signal held = [](double t) { return 40 + 2 * std::sin(150 * t); };
+  const Signal off = [&](double t) { return t < 1 ? held(t) : 0.0; };
+  const Signal off_on = [&](double t) { return t < 1 || t > 2 ? held(t) : 0.0; };
+  const Signal on = [&](double t) { return t > 2 ? held(t) : 0.0; };
+  const Signal gives = [](double t) { return t < 1 ? 0.0 : 6e-5 * (1 - std::exp(-20 * (t - 1))); };
+  const Signal gives_b = [&](double t) { return -gives(t); };
+  const Recording released = recognised(made_of({zero, zero, gives, gives_b, off, off}));
+  CHECK(released.kind == RunKind::enabling);
+  CHECK(released.kind_reason.find("120 um") != std::string::npos);
+  CHECK(recognised(made_of({gives, gives_b, gives, gives_b, off_on, off_on})).kind ==
+        RunKind::enabling);  // follows it
+  CHECK(recognised(made_of({zero, zero, zero, zero, on, on})).kind == RunKind::enabling);
+  CHECK(recognised(made_of({zero, zero, zero, zero, zero, zero})).kind == RunKind::standstill);
+  // A loop that stands exactly on its reference gives no output until the skew reference steps: no servo-on.
+  const Signal step = [](double t) { return t < 0.5 ? 0.0 : 1e-4; }, back = [&](double t) { return -step(t); };
+  const Signal answer = [&](double t) { return t < 0.5 ? 0.0 : held(t); };
+  CHECK(recognised(made_of({step, back, step, back, answer, answer})).kind == RunKind::skew_step);
+  const Signal push = [](double t) { return std::fmod(t, 1.0) < 0.05 ? 200.0 : 0.0; };
+  CHECK(recognised(made_of({zero, zero, gives, gives_b, push, push})).kind == RunKind::nudge);
+}
+
 TEST_CASE("the person's word rules, and a doubt is said") {
   const Signal x = [](double t) { return stroke(t, 0.3); };
   Recording r = made_of({x, x, x, x, [](double t) { return std::sin(200 * t); }, zero});

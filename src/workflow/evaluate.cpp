@@ -16,7 +16,9 @@ base::Finding kind_finding(const recording::Recording& r) {
   base::Finding finding{
       .id = "kind_" + r.name,
       .verdict = known ? base::Verdict::pass : base::Verdict::attention,
-      .text = fmt::format("{} is {}{}", r.name, known ? "a " + recording::to_text(r.kind) : "of no known kind",
+      .text = fmt::format("{} is {}{}", r.name,
+                          known ? (r.kind == recording::RunKind::enabling ? "an " : "a ") + recording::to_text(r.kind)
+                                : "of no known kind",
                           r.kind_reason.empty() ? "." : fmt::format(": {}", r.kind_reason)),
       .recording = r.name};
   if (!finding.text.ends_with(".")) finding.text += ".";

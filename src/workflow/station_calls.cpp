@@ -94,7 +94,14 @@ std::optional<base::Estimate> estimate_of(const Bench& bench, const std::string&
 }
 
 base::StationOutcome ask_ready(StationInput& bench) {
-  return readiness::ready_station(bench.ready, bench.machine, bench.recordings);
+  const auto fitted = [&](const char* key) { return estimate_of(bench, "fit", key); };
+  return readiness::ready_station(bench.ready, bench.machine, bench.recordings,
+                                  {.yaw_stiffness_n_m_per_rad = fitted("yaw_stiffness_n_m_per_rad"),
+                                   .yaw_inertia_kg_m2 = fitted("yaw_inertia_kg_m2"),
+                                   .moving_mass_kg = fitted("moving_mass_kg"),
+                                   .coulomb_a_n = fitted("coulomb_a_n"),
+                                   .coulomb_b_n = fitted("coulomb_b_n"),
+                                   .allowable_skew_m = number_of(bench, "limits", "allowable_skew_m")});
 }
 
 base::StationOutcome ask_survey(StationInput& bench) {

@@ -11,14 +11,20 @@ namespace {
 using enum recording::RunKind;
 
 std::vector<recording::RunKind> every_kind() {
-  return {unknown, nudge, multisine, search, test_move, slow_jog, skew_step, fault, one_side, standstill};
+  return {unknown, nudge, multisine, search, test_move, slow_jog, skew_step, fault, one_side, standstill, enabling};
 }
 
 }  // namespace
 
 const std::vector<Station>& stations() {
   static const std::vector<Station> line{
-      {"ready", "Is it fit to be moved?", {}, {}, ready_sheet(), ask_ready, {every_kind(), false, true}},
+      {"ready",
+       "Is it fit to be moved?",
+       {},
+       {"limits", "fit"},  // of what has been measured before; on a first day they have nothing to say
+       ready_sheet(),
+       ask_ready,
+       {every_kind(), false, true}},
       {"survey", "What machine is this?", {"ready", "nudge"}, {}, survey_sheet(), ask_survey, {every_kind(), true}},
       {"limits",
        "How much skew and yaw force do guides and mountings take?",
