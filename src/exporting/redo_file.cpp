@@ -93,6 +93,7 @@ RedoRepair read_repair(TableReader& table, const std::string& side, const RedoTa
     if (!unless.empty() && unless != "feedback on load" && unless != "turning motor")
       one.refuse("unless", "\"feedback on load\" or \"turning motor\"", "Correct the word.");
     one.close();
+    if (fact.empty()) continue;  // told as missing
     for (const std::string& name : both_sides({of_side(fact, "_x")})) {
       check_facts(one, "fact", {name}, known.facts);
       repair.changes.push_back({name, why, unless});
