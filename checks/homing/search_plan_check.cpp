@@ -49,6 +49,9 @@ SearchProblem random_problem(Random& r) {
   if (r.below(2) == 0) p.allowable_skew_m = r.uniform(1e-3, 8e-3);
   p.stop_give_m = r.uniform(0, 0.1e-3);
   if (r.below(4) == 0) p.force_limit_n = 200, p.stop_force_n = r.uniform(50, 250);
+  if (p.stop_force_n && r.below(2) == 0)
+    p.friction_a_n = r.uniform(0, 120), p.friction_b_n = r.uniform(0, 120), p.guide_n_per_m = r.uniform(0, 1e5),
+    p.mass_kg = r.uniform(10, 400);
   if (r.below(3) == 0) p.a_leads = r.below(2) == 0;
   return p;
 }
@@ -70,17 +73,20 @@ Nature draw_nature(Random& r, const SearchProblem& p, bool a_leads, bool corners
   for (double& h : n.hold_m) h = draw(r, around(0, p.hold_error_m), corners);
   for (double* delay : {&n.delay_a_s, &n.delay_b_s, &n.back_delay_s}) *delay = draw(r, p.latch_delay_s, corners);
   n.give_a_m = draw(r, {0, p.stop_give_m}, corners), n.give_b_m = draw(r, {0, p.stop_give_m}, corners);
+  n.friction_a_n = draw(r, {0, p.friction_a_n.value_or(0)}, corners);
+  n.friction_b_n = draw(r, {0, p.friction_b_n.value_or(0)}, corners);
   n.code_number = static_cast<long>(r.below(100));
   return n;
 }
 
 // The start that the planner says fails, with everything else as it says.
-Nature nature_of(const FailingStart& s, const SearchPlan& plan) {
+Nature nature_of(const FailingStart& s, const SearchPlan& plan, const SearchProblem& p) {
   Nature n{s.mean_m, s.skew_m, s.mark_a_m, s.mark_b_m, s.edge_a_m, s.edge_b_m};
   const double lead = s.mean_m + (plan.way.a_leads ? 0.5 : -0.5) * s.skew_m;
   n.back_edge_m = lead + plan.way.direction * 1e-12;  // it stands where backing off has left it
   for (double& h : n.hold_m) h = s.hold_m;
   n.delay_a_s = s.delay_a_s, n.delay_b_s = s.delay_b_s, n.give_a_m = s.give_a_m, n.give_b_m = s.give_b_m;
+  n.friction_a_n = p.friction_a_n.value_or(0), n.friction_b_n = p.friction_b_n.value_or(0);
   return n;
 }
 
@@ -95,6 +101,7 @@ TEST_CASE("a search promised to succeed succeeds, and a start said to fail fails
   Random r(20260131);
   long searches = 0, promised = 0, machines = 0, failing = 0, repaired = 0;
   std::array<int, 7> promised_of{}, refused_of{};
+  int too_weak = 0;
   while (searches < searches_wanted()) {
     const SearchProblem p = random_problem(r);
     const SearchPlan plan = plan_search(p);
@@ -117,26 +124,29 @@ TEST_CASE("a search promised to succeed succeeds, and a start said to fail fails
       continue;
     }
     for (const SearchTrouble& trouble : plan.troubles) {
-      if (trouble.short_by < 1e-8) continue;  // closer than the rounding that the promise keeps clear of
+      if (trouble.short_by < (in_newtons(trouble.promise) ? 1e-5 : 1e-8))
+        continue;  // closer than the rounding that the promise keeps clear of
       CAPTURE(to_text(trouble.promise));
       CAPTURE(trouble.short_by);
       // Backing off ends in the running itself: the place it ends at is part of the corner, not of the simulator.
       if (plan.way.backs_off && (trouble.promise == Promise::travel || trouble.promise == Promise::skew)) continue;
-      CHECK_FALSE(Search(p, typed_in(plan), nature_of(trouble.start, plan)).run().empty());
+      CHECK_FALSE(Search(p, typed_in(plan), nature_of(trouble.start, plan, p)).run().empty());
       ++searches, ++failing;
+      too_weak += trouble.promise == Promise::reaches_stop_lead || trouble.promise == Promise::reaches_stop_other;
     }
     if (!plan.repairs_suffice) continue;
     ++repaired;
     SearchProblem better = p;
     for (const Repair& repair : plan.repairs) better = changed(better, repair, plan.way.a_leads);
     const SearchCase way = judge_case(better, plan.way.direction, plan.way.a_leads, plan.way.backs_off);
-    CHECK(way.least_margin >= 0);
+    CHECK(way.holds());
     const TypedIn typed{way.direction, way.a_leads, way.backs_off, way.overtravel_m, way.longest_run_m};
     for (int i = 0; i < 4; ++i, ++searches)
       CHECK(Search(better, typed, draw_nature(r, better, way.a_leads, i % 2 == 0)).run() == "");
   }
   MESSAGE(searches << " searches on " << machines << " machines, " << promised << " promised, " << failing
                    << " failing starts played, " << repaired << " repaired");
+  CHECK(too_weak > 5);
   for (size_t i = 0; i < promised_of.size(); ++i) {
     CAPTURE(i);
     CHECK(promised_of[i] > 10);
@@ -205,6 +215,32 @@ TEST_CASE("a flag too near its mark is moved by what is missing") {
   CHECK(plan.repairs[0].by_m == doctest::Approx(-2.1e-3));
   CHECK(plan.repairs_suffice);
   CHECK(repair_text(plan.repairs[0], true) == "move B's flag by 2.100 mm towards -x");
+}
+
+TEST_CASE("a force too weak to reach a stop: more of it, or the stop nearer where the guides take no more") {
+  // B's stop 0.4 mm behind A's: 40 N of pull on top of 120 N of friction.
+  SearchProblem p{.reference = Reference::hard_stop, .start_m = {-20e-3, -10e-3}, .direction = 1};
+  p.b.mark_m = {0.4e-3, 0.4e-3};
+  p.stop_force_n = 150, p.friction_a_n = 60, p.friction_b_n = 120, p.guide_n_per_m = 1e5, p.mass_kg = 100;
+  SearchPlan plan = plan_search(p);
+  CHECK_FALSE(plan.promised);
+  REQUIRE(plan.troubles.size() == 1);
+  CHECK(plan.troubles[0].promise == (plan.way.a_leads ? Promise::reaches_stop_other : Promise::reaches_stop_lead));
+  CHECK(plan.troubles[0].short_by == doctest::Approx(10));
+  REQUIRE(plan.repairs.size() == 1);
+  CHECK(plan.repairs_suffice);
+  CHECK(repair_text(plan.repairs[0], plan.way.a_leads) == "find the stops with 11 N more");
+  p.force_limit_n = 155;
+  plan = plan_search(p);
+  REQUIRE(plan.repairs.size() == 1);
+  CHECK(plan.repairs_suffice);
+  CHECK(repair_text(plan.repairs[0], plan.way.a_leads) == "move the mark or stop of B by 0.100 mm towards -x");
+  p.force_limit_n.reset(), p.stop_force_n = 161;
+  CHECK(plan_search(p).promised);
+  p.stop_force_n = 80, p.guide_n_per_m = 0;  // nothing draws B along
+  plan = plan_search(p);
+  CHECK(worst_trouble(plan).promise == Promise::reaches_stop_other);
+  CHECK(worst_trouble(plan).short_by == doctest::Approx(40));
 }
 
 }  // namespace evenbeam::homing

@@ -23,6 +23,7 @@ struct Nature {
   double mean_m = 0, skew_m = 0, mark_a_m = 0, mark_b_m = 0, edge_a_m = 0, edge_b_m = 0, back_edge_m = 0;
   double hold_m[3] = {0, 0, 0};  // of the other side when it is armed, at its mark, at the end
   double delay_a_s = 0, delay_b_s = 0, back_delay_s = 0, give_a_m = 0, give_b_m = 0;
+  double friction_a_n = 0, friction_b_n = 0;
   long code_number = 0;  // distance-coded: number of the fixed mark next to the side's place `mark`
 };
 
@@ -53,6 +54,8 @@ class Search {
 
  private:
   double ramp() const { return p_.speed_m_per_s * p_.speed_m_per_s / 2 / p_.acceleration_m_per_s2; }
+  // Against a stop a side must have gone a millimetre by itself.
+  double run_up() const { return p_.reference == homing::Reference::hard_stop ? std::max(ramp(), 1e-3) : ramp(); }
   double start_skew() const { return xa_ - xb_; }
   double lead() const { return t_.a_leads ? xa_ : xb_; }
   bool each() const {
@@ -105,7 +108,7 @@ class Search {
   Seen latch(bool is_a) const {
     const bool edges = p_.reference == homing::Reference::switch_and_mark;
     const bool own_switch = edges && !p_.edge_shared;
-    double armed = ramp();
+    double armed = run_up();
     if (edges) {
       const bool by_a = p_.edge_shared ? t_.a_leads : is_a;
       const double edge = way_to(by_a, by_a ? n_.edge_a_m : n_.edge_b_m, 1);
@@ -115,7 +118,7 @@ class Search {
     const auto ahead = [&](double place) { return way_to(is_a, place, own_switch ? 1 : 0) >= armed; };
     const auto seen = [&](double place, long number) {
       const double way = way_to(is_a, place, 1);
-      return Seen{ahead(place) && way >= ramp(), number, way};
+      return Seen{ahead(place) && way >= run_up(), number, way};
     };
     const bool repeated = p_.pitch_m && (p_.reference == homing::Reference::periodic || edges);
     if (!repeated) return seen(own, 0);
@@ -166,10 +169,30 @@ class Search {
         return "ran out of travel";
     }
     if (!wall) return "";
+    if (const std::string short_of = found_by_force(); !short_of.empty()) return short_of;
     const double final_skew = n_.mark_a_m - n_.mark_b_m + t_.direction * (n_.give_a_m - n_.give_b_m);
     if (!within_skew(final_skew)) return "skew";
     if (p_.force_limit_n && p_.stop_force_n && *p_.stop_force_n > *p_.force_limit_n) return "force";
     return "";
+  }
+
+  // Without inertia. The guides pull back the side that is ahead, by as much as it is. While both run, a skew that a
+  // drive cannot hold slips until it can; the side that comes to its stop first stays, and the other's pull grows.
+  std::string found_by_force() const {
+    if (!p_.stop_force_n || !p_.friction_a_n || !p_.friction_b_n || !p_.guide_n_per_m) return "";
+    const double spare_a = *p_.stop_force_n - n_.friction_a_n, spare_b = *p_.stop_force_n - n_.friction_b_n;
+    if (spare_a + spare_b <= 0) return "the bridge does not move";
+    const double v = p_.speed_m_per_s, takes_s = v * p_.mass_kg.value_or(0) / (spare_a + spare_b);
+    if (v * takes_s / 2 - ramp() > 3e-3) return "the bridge falls behind its references";
+    const double stop_a = t_.direction * n_.mark_a_m, stop_b = t_.direction * n_.mark_b_m;
+    const double free = t_.direction * p_.free_skew_m, pull = *p_.guide_n_per_m;
+    double ahead = t_.direction * start_skew() - free;  // of A
+    if (pull * ahead > spare_a) ahead = spare_a / pull;
+    if (-pull * ahead > spare_b) ahead = -spare_b / pull;
+    const bool a_first = ahead > stop_a - stop_b - free;
+    const double a_at = a_first ? stop_a + n_.give_a_m : stop_a, b_at = a_first ? stop_b : stop_b + n_.give_b_m;
+    const double pulled_n = pull * (a_first ? b_at - a_at + free : a_at - b_at - free);
+    return pulled_n > (a_first ? spare_b : spare_a) ? "one side stands short of its stop" : "";
   }
 
   int coded_marks_between(double from, double to, double origin) const {

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <string_view>
 
 #include "exporting/search_text_parts.h"
 #include "exporting/structured_text.h"
@@ -11,13 +12,14 @@ namespace evenbeam::exporting {
 namespace {
 
 using homing::Controller;
+using homing::kPressing_m;  // a reference may run ahead of a side held by a stop
 using homing::Reference;
 using homing::SearchRecipe;
 using namespace search_parts;
 
 // On top of the computed longest times: the loops come after their references (common practice, no source).
 constexpr double kLoopsComeAfter_s = 0.25;
-constexpr double kPressing_m = 3e-3;     // a reference may run ahead of a side held by a stop; common practice too
+using homing::kPressing_m;               // a reference may run ahead of a side held by a stop
 constexpr double kClearOfStop_m = 2e-3;  // beyond half the skew to be taken out; common practice, no source
 
 struct Parts {
@@ -91,6 +93,7 @@ std::string constants(const SearchRecipe& r, double cycle_s) {
   double skew_time_out_s = r.skew_time_out_s + kLoopsComeAfter_s;
   if (r.reference == Reference::hard_stop) {
     search_time_out_s += kPressing_m / r.speed_m_per_s;
+    text += constant("MovedOff", homing::kMovedOff_m, "m, a side that has not gone so far has found no stop");
     const double away = away_from_stop_m(r);
     text += constant("AwayFromStop", away, "m, back from the stops before the skew is taken out");
     skew_time_out_s += away / r.speed_m_per_s + 2 * r.speed_m_per_s / r.acceleration_m_per_s2;
@@ -113,9 +116,13 @@ std::string method_text(const homing::DriveMethod& method) {
                                          : "none fits: " + method.why);
 }
 
-// When a side's latch is armed: at full speed; where a switch arms, once it is made. It stays so while braking.
+// When a side's latch is armed: at full speed; where a switch arms, once it is made; against a stop, once the side
+// itself has moved off, so that one which sticks is not taken for one that has arrived. It stays so while braking.
 std::string armed(const Parts& p, bool edge_shared, const char* side, const char* lead) {
   if (p.edges) return fmt::format("Armed{0} OR Edge{1}", side, edge_shared ? lead : side);
+  if (p.wall)
+    return fmt::format("Armed{0} OR Direction * (Position{0} - Start{1}) >= MovedOff", side,
+                       std::string_view(side) == lead ? "Lead" : "Other");
   return fmt::format("Armed{0} OR ABS(Speed{0}) >= 0.999 * SearchSpeed", side);
 }
 

@@ -60,20 +60,22 @@ base::Figure fight_figure(const std::vector<recording::Recording>& recordings, c
 }
 
 base::Figure replay_figure(const SearchProblem& p, const Replay& r, const FailingStart& start, bool fails) {
-  base::Panel way{.x = {"time", "s"}, .y = {"beyond own mark, along the search", "m"}};
+  const bool stop = p.reference == Reference::hard_stop;
+  base::Panel way{.x = {"time", "s"},
+                  .y = {stop ? "beyond own stop, along the search" : "beyond own mark, along the search", "m"}};
   way.lines = {{.role = base::Role::side_a, .label = "A", .x = r.time_s, .y = r.a_from_mark_m},
                {.role = base::Role::side_b, .label = "B", .x = r.time_s, .y = r.b_from_mark_m}};
-  const double pitch = p.pitch_m.value_or(0);
-  const auto seen = [&](const std::optional<double>& time, int mark, base::Role role, const char* side) {
+  const auto seen = [&](const std::optional<double>& time, int mark, double at_m, base::Role role, const char* side) {
     if (!time) return;
+    const char* what = stop ? "takes this for its stop" : mark == 0 ? "sees its mark" : "sees another mark";
     way.lines.push_back({.role = role,
                          .stroke = base::Stroke::points,
-                         .label = fmt::format("{} sees {}", side, mark == 0 ? "its mark" : "another mark"),
+                         .label = fmt::format("{} {}", side, what),
                          .x = {*time},
-                         .y = {mark * pitch}});
+                         .y = {at_m}});
   };
-  seen(r.a_seen_s, r.a_mark, base::Role::side_a, "A");
-  seen(r.b_seen_s, r.b_mark, base::Role::side_b, "B");
+  seen(r.a_seen_s, r.a_mark, r.a_seen_at_m, base::Role::side_a, "A");
+  seen(r.b_seen_s, r.b_mark, r.b_seen_at_m, base::Role::side_b, "B");
   base::Panel skew{.x = way.x, .y = {"skew off the stress-free attitude", "m"}};
   skew.lines = {{.role = base::Role::skew, .label = "skew", .x = r.time_s, .y = r.skew_m}};
   if (p.allowable_skew_m) {
@@ -88,7 +90,11 @@ base::Figure replay_figure(const SearchProblem& p, const Replay& r, const Failin
               "doubt. {}",
               1e3 * start.mean_m, 1e3 * start.skew_m,
               r.on_virtual_gantry ? "Played on the virtual gantry with the machine's fit and the loops of the search."
-                                  : "Both sides drawn as following exactly."),
+              : r.momentum_helped
+                  ? "Each side drawn as far as its force takes it against friction and guides. On the virtual gantry "
+                    "the momentum of the search carried it to the stop, which is no promise."
+              : stop ? "Each side drawn as far as its force takes it against friction and guides."
+                     : "Both sides drawn as following exactly."),
           .panels = {way, skew}};
 }
 

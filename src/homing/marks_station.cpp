@@ -86,7 +86,15 @@ Parts work_out(const std::vector<recording::Recording>& recordings, const Machin
   Parts parts;
   parts.turns_freely = machine.guides.ends == machine::EndKind::pivoted;
   parts.marks = find_marks(recordings, motion, machine, input.allowable_skew_m);
-  parts.request = search_request(machine, parts.marks, input.allowable_skew_m);
+  parts.request = search_request(machine, parts.marks, input.allowable_skew_m,
+                                 {.coulomb_a_n = input.coulomb_a_n,
+                                  .coulomb_b_n = input.coulomb_b_n,
+                                  .viscous_a_n_s_per_m = input.viscous_a_n_s_per_m,
+                                  .viscous_b_n_s_per_m = input.viscous_b_n_s_per_m,
+                                  .force_scale_a = input.force_scale_a,
+                                  .force_scale_b = input.force_scale_b,
+                                  .yaw_stiffness_n_m_per_rad = input.yaw_stiffness_n_m_per_rad,
+                                  .moving_mass_kg = input.moving_mass_kg});
   if (parts.request.possible) parts.plan = plan_search(parts.request.problem);
   parts.offsets = offsets_of(machine, parts.marks, input);
   weigh_attitudes(parts, machine, input);
@@ -144,6 +152,8 @@ void put_search(std::vector<std::pair<std::string, Value>>& v, const Parts& part
   v.emplace_back("search_start_before_first_mark_m", r.known ? metres(r.start_before_first_mark_m) : unknown);
   v.emplace_back("success_margin_m", r.known ? metres(parts.plan.way.least_margin) : unknown);
   if (!r.known) return;
+  if (parts.plan.way.least_force_n < 1e299)
+    v.emplace_back("success_margin_n", Value{.value = parts.plan.way.least_force_n, .unit = "N"});
   v.emplace_back("start_skew_range_m", metres(parts.request.problem.start_skew_m.high));
   v.emplace_back("search_overtravel_beyond_leading_m", metres(r.overtravel_m));
   v.emplace_back("search_promised", text(parts.plan.promised ? "yes" : "no"));
@@ -253,7 +263,7 @@ void draw(base::StationOutcome& out, const Parts& parts, const std::vector<recor
   const bool drawn = p.reference != Reference::absolute && p.reference != Reference::distance_coded;
   if (plan.possible && drawn && plan.promised)
     show(latest_start(plan, 0), false), show(latest_start(plan, beyond), true);
-  if (plan.possible && drawn && !plan.promised) show(plan.troubles.front().start, true);
+  if (plan.possible && drawn && !plan.promised) show(worst_trouble(plan).start, true);
   if (!parts.take_out.way.empty() && !parts.turns_freely)
     out.figures.push_back(take_out_figure(parts.take_out, parts.take_out_input));
   if (parts.trade && parts.trade->known) out.figures.push_back(trade_figure(*parts.trade, parts.attitude_input));

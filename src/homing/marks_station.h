@@ -17,8 +17,11 @@ struct MarksInput {
   std::optional<double> squareness_wanted_rad, thermal_skew_m;   // by squareness.toml; thermal: its largest size
   std::optional<base::Estimate> yaw_stiffness_n_m_per_rad;       // by fit, real newtons
   std::optional<base::Estimate> coulomb_a_n, coulomb_b_n;        // by fit, real newtons
-  std::optional<double> guide_arm_m, guide_standing_force_n;     // of the outermost carriage (limits/guide_moment.h)
-  std::optional<VirtualMachine> virtual_machine;                 // plays the pictures
+  std::optional<base::Estimate> viscous_a_n_s_per_m, viscous_b_n_s_per_m;
+  std::optional<base::Estimate> moving_mass_kg;                // all that moves
+  std::optional<base::Estimate> force_scale_a, force_scale_b;  // real over nameplate
+  std::optional<double> guide_arm_m, guide_standing_force_n;   // of the outermost carriage (limits/guide_moment.h)
+  std::optional<VirtualMachine> virtual_machine;               // plays the pictures
 };
 
 struct MarksOutcome {

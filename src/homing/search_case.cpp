@@ -3,108 +3,17 @@
 #include <algorithm>
 #include <cmath>
 
+#include "homing/search_view.h"
+
 namespace evenbeam::homing {
 namespace {
-
-constexpr double kRounding_m = 1e-9;  // covers the rounding of sums of metres a thousand times; costs a nanometre
-
-Interval turned(const Interval& i, int direction) { return direction > 0 ? i : Interval{-i.high, -i.low}; }
-
-// Named so that a margin reads as its formula.
-Affine operator+(Affine a, const Affine& b) {
-  for (int i = 0; i < kCount; ++i) a.slope[i] += b.slope[i];
-  a.constant += b.constant;
-  return a;
-}
-Affine operator*(double k, Affine a) {
-  for (double& s : a.slope) s *= k;
-  a.constant *= k;
-  return a;
-}
-Affine operator-(const Affine& a, const Affine& b) { return a + -1.0 * b; }
-Affine number(double value) { return {.constant = value}; }
-Affine variable(Variable v) {
-  Affine a;
-  a.slope[v] = 1;
-  return a;
-}
-
-Held least(Promise promise, const Affine& margin, const Box& box) {
-  Held held{.promise = promise, .margin = margin.constant};
-  for (int i = 0; i < kCount; ++i) {
-    const double k = margin.slope[i];
-    held.corner[i] = k > 0 ? box[i].low : k < 0 ? box[i].high : (box[i].low + box[i].high) / 2;
-    if (k != 0) held.margin += k * held.corner[i];
-  }
-  held.margin -= kRounding_m;
-  return held;
-}
-
-double largest(const Affine& a, const Box& box) {
-  return -least(Promise::travel, -1.0 * a, box).margin - 2 * kRounding_m;
-}
-
-// The problem seen along the search, with what follows from it.
-struct View {
-  const SearchProblem& p;
-  Box box{};
-  double alpha = 0.5, run_up_m = 0, stop_m = 0, free = 0;
-  double backed_off_m = 0;  // furthest place of the leading end after backing off
-  Interval travel;
-  Affine lead, other, mark_lead = variable(kMarkLead), mark_other = variable(kMarkOther);
-};
-
-// Sides that search for themselves stray on the way, but pass and end at their own marks.
-bool ends_at_own_marks(const SearchProblem& p) {
-  return p.reference == Reference::hard_stop ||
-         (p.controller == Controller::each_its_own && p.reference != Reference::distance_coded);
-}
-
-View look(const SearchProblem& p, const SearchCase& c) {
-  View v{.p = p};
-  const auto& lead = c.a_leads ? p.a : p.b;
-  const auto& other = c.a_leads ? p.b : p.a;
-  const int skew_sign = c.direction * (c.a_leads ? 1 : -1);
-  v.travel = turned(p.travel_m, c.direction);
-  v.run_up_m = p.speed_m_per_s * p.speed_m_per_s / (2 * p.acceleration_m_per_s2);
-  v.stop_m = v.run_up_m + p.speed_m_per_s * p.latch_delay_s.high;
-  v.free = skew_sign * p.free_skew_m;
-  v.box[kSigma] = turned(p.start_skew_m, skew_sign);
-  v.box[kStart] = turned(p.start_m, c.direction);
-  if (c.backs_off) {
-    v.alpha = 0;
-    const Interval edge = turned(*lead.back_off_edge_m, c.direction);
-    v.backed_off_m = edge.low - v.stop_m;
-    v.box[kStart] = {std::min(v.backed_off_m, v.box[kStart].low + v.box[kSigma].low / 2), edge.high};
-  }
-  v.box[kMarkLead] = turned(lead.mark_m, c.direction);
-  v.box[kMarkOther] = turned(other.mark_m, c.direction);
-  v.box[kEdgeLead] = turned(lead.edge_m, c.direction);
-  v.box[kEdgeOther] = turned(other.edge_m, c.direction);
-  if (p.reference != Reference::absolute) v.box[kHold] = {-p.hold_error_m, p.hold_error_m};
-  v.box[kDelayLead] = v.box[kDelayOther] = p.latch_delay_s;
-  v.box[kGiveLead] = v.box[kGiveOther] = {0, p.stop_give_m};
-  v.lead = variable(kStart) + v.alpha * variable(kSigma);
-  v.other = variable(kStart) + (v.alpha - 1) * variable(kSigma) + (ends_at_own_marks(p) ? 0 : 1) * variable(kHold);
-  return v;
-}
-
-// Periodic marks without a switch: any pair will do that carries the same number; the one that the starts' middle
-// points at is tried, and its neighbours (`pair` = -1, 0, 1).
-void choose_pair(View& v, int pair) {
-  const double pitch = *v.p.pitch_m;
-  const Box& b = v.box;
-  const double middle = (b[kStart].low + b[kStart].high) / 2 + (v.alpha - 0.5) * (b[kSigma].low + b[kSigma].high) / 2;
-  const double mark = (b[kMarkLead].low + b[kMarkLead].high + b[kMarkOther].low + b[kMarkOther].high) / 4;
-  const double shift = pitch * (pair + std::round((middle + v.run_up_m + pitch / 2 - mark) / pitch));
-  for (const Variable mark_variable : {kMarkLead, kMarkOther})
-    v.box[mark_variable] = {b[mark_variable].low + shift, b[mark_variable].high + shift};
-}
 
 struct Promises {
   SearchCase& c;
   const View& v;
-  void hold(Promise promise, const Affine& margin) { c.promises.push_back(least(promise, margin, v.box)); }
+  void hold(Promise promise, const Affine& margin) {
+    c.promises.push_back(least(promise, margin, v.box, in_newtons(promise) ? kRounding_n : kRounding_m));
+  }
 };
 
 // The start at which one side of a pair slips and the other does not. At u = t_l (t_o) the leading (other) side
@@ -185,16 +94,16 @@ void marks_after_switch(Promises& promises, const View& v) {
   no_slip(Promise::no_slip_other, other_armed, other_start, v.mark_other - number(*v.p.pitch_m));
 }
 
-void keep_skew(Promises& promises, const View& v, const Affine& sigma) {
+void keep_skew(Promises& promises, Promise promise, const View& v, const Affine& sigma) {
   if (!v.p.allowable_skew_m) return;
   const Affine room = number(*v.p.allowable_skew_m), off = sigma - number(v.free);
-  promises.hold(Promise::skew, room - off);
-  promises.hold(Promise::skew, room + off);
+  promises.hold(promise, room - off);
+  promises.hold(promise, room + off);
 }
 
 // Backing off must end inside the travel, too; where the search begins where the bridge stands, it stands inside.
 void keep_start(Promises& promises, const View& v, double backed_off_m) {
-  keep_skew(promises, v, variable(kSigma) - variable(kHold));
+  keep_skew(promises, Promise::skew, v, variable(kSigma) - variable(kHold));
   if (v.alpha != 0) return;
   promises.hold(Promise::travel, number(backed_off_m - v.travel.low));
   promises.hold(Promise::travel, number(backed_off_m - v.travel.low) - variable(kSigma) + variable(kHold));
@@ -212,6 +121,27 @@ void run_by_one_command(Promises& promises, const View& v, SearchCase& c) {
   c.longest_run_m = c.longest_other_m = largest(end - v.lead, v.box);
 }
 
+// F as large as the guides take, and large enough: search_case.h has the law. The side that comes last meets its stop
+// before that gives; the other's has given.
+void force_at_stops(Promises& promises, const View& v) {
+  const SearchProblem& p = v.p;
+  if (!p.stop_force_n) return;
+  const double force = *p.stop_force_n;
+  if (p.force_limit_n) promises.hold(Promise::force, number(*p.force_limit_n - force));
+  if (!p.friction_a_n || !p.friction_b_n || !p.guide_n_per_m || !p.mass_kg) return;
+  const double lead = promises.c.a_leads ? *p.friction_a_n : *p.friction_b_n;
+  const double other = promises.c.a_leads ? *p.friction_b_n : *p.friction_a_n, k = *p.guide_n_per_m;
+  const Affine lead_ahead = v.mark_lead - (v.mark_other + variable(kGiveOther)) - number(v.free);
+  const Affine other_ahead = v.mark_other - (v.mark_lead + variable(kGiveLead)) + number(v.free);
+  // Speeding up with a' instead of a both fall behind their reference by v^2/2 (1/a' - 1/a), which may be
+  // kPressing_m.
+  const double v2 = p.speed_m_per_s * p.speed_m_per_s;
+  const double speeding_up = 1 / (1 / p.acceleration_m_per_s2 + 2 * kPressing_m / v2);
+  promises.hold(Promise::moves_bridge, number(2 * force - lead - other - *p.mass_kg * speeding_up));
+  promises.hold(Promise::reaches_stop_lead, number(force - lead) - k * lead_ahead);
+  promises.hold(Promise::reaches_stop_other, number(force - other) - k * other_ahead);
+}
+
 // Each stops at its own mark; between, the skew runs from the start's to the marks', never outside the two.
 void run_each_its_own(Promises& promises, const View& v, SearchCase& c) {
   const bool wall = v.p.reference == Reference::hard_stop;
@@ -227,13 +157,10 @@ void run_each_its_own(Promises& promises, const View& v, SearchCase& c) {
     promises.hold(Promise::travel, number(v.travel.high) - end_lead);
     promises.hold(Promise::travel, number(v.travel.high) - end_other);
   }
-  keep_skew(promises, v, end_lead - end_other);
+  keep_skew(promises, Promise::end_skew, v, end_lead - end_other);
   c.longest_run_m = largest(end_lead - v.lead, v.box);
   c.longest_other_m = largest(end_other - v.other, v.box);
-  if (wall && v.p.force_limit_n && v.p.stop_force_n) {
-    Held held = least(Promise::force, number(*v.p.force_limit_n - *v.p.stop_force_n), v.box);
-    promises.c.promises.push_back(held);
-  }
+  if (wall) force_at_stops(promises, v);
 }
 
 // Distance-coded: two spacings in a row add up to the pitch, or one code step more, so any way of that length holds
@@ -280,19 +207,27 @@ SearchCase judge_pair(const SearchProblem& problem, int direction, bool a_leads,
   }
   note_start(c, v);
   c.box = v.box;
-  c.least_margin = 1e300;
-  for (const Held& held : c.promises) c.least_margin = std::min(c.least_margin, held.margin);
+  c.least_margin = c.least_force_n = 1e300;
+  for (const Held& held : c.promises) {
+    double& least = in_newtons(held.promise) ? c.least_force_n : c.least_margin;
+    least = std::min(least, held.margin);
+  }
   return c;
 }
 
 }  // namespace
 
+bool in_newtons(Promise promise) {
+  return promise == Promise::force || promise == Promise::moves_bridge || promise == Promise::reaches_stop_lead ||
+         promise == Promise::reaches_stop_other;
+}
+
 SearchCase judge_case(const SearchProblem& problem, int direction, bool a_leads, bool backs_off) {
   const SearchCase best = judge_pair(problem, direction, a_leads, backs_off, 0);
-  if (problem.reference != Reference::periodic || best.least_margin >= 0) return best;
+  if (problem.reference != Reference::periodic || best.holds()) return best;
   for (const int pair : {-1, 1}) {
     const SearchCase next = judge_pair(problem, direction, a_leads, backs_off, pair);
-    if (next.least_margin >= 0) return next;
+    if (next.holds()) return next;
   }
   return best;
 }

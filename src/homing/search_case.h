@@ -6,8 +6,15 @@
 //   alpha = 0, u the leading end, after backing off to its switch.
 // Everything to be promised is a margin >= 0 that is affine in (u, sigma, marks, edges, hold, delays), each in its
 // own range, so that its least value over the box is exact and lies in a corner: the start that fails, if any does.
-// The other's mark is passed lag = mark_o - mark_l + sigma +- hold after the leading side's: that, at its largest, is
-// the over-travel (at least the way to stop); where it is negative the start is set back instead.
+// A stop found by force F of each drive, r_l and r_o the frictions, k = K_th/L^2 the guides' pull a metre of skew off
+// the free one, sigma_e the skew where both stand at their stops: while one side stands at its stop the other goes on
+// alone, so that it stops short and takes that for its stop unless
+//   F >= r_o - k (sigma_e - free)   and   F >= r_l + k (sigma_e - free);
+// for both to move, and to speed up so that they stay near their references, 2 F >= r_l + r_o + M a'. The skew that
+// the search starts with need not be held: where F does not hold it, it slips towards sigma_e. No momentum is counted
+// on: at speed a side may get further, which helps this once and is no promise. The other's mark is passed lag =
+// mark_o - mark_l + sigma +- hold after the leading side's: that, at its largest, is the over-travel (at least the
+// way to stop); where it is negative the start is set back instead.
 #include <array>
 #include <string>
 #include <vector>
@@ -45,13 +52,19 @@ enum class Promise {
   no_slip_lead,  // and after the mark before that one
   no_slip_other,
   travel,
-  skew,
-  force,
+  skew,                // on the way
+  end_skew,            // of sides that end at their own marks or stops
+  force,               // hard_stop: no more than the guides take
+  moves_bridge,        // hard_stop: both drives together against both frictions
+  reaches_stop_lead,   // hard_stop: the leading side alone against friction and guides, the other at its stop
+  reaches_stop_other,  // and the other way round
 };
+// Margins of forces are in commanded newtons, all others in metres.
+bool in_newtons(Promise promise);
 
 struct Held {
   Promise promise = Promise::travel;
-  double margin = 0;  // least over the box, m (force: N)
+  double margin = 0;  // least over the box
   Corner corner{};    // where it is least
 };
 
@@ -66,7 +79,9 @@ struct SearchCase {
   double start_before_first_m = 0;  // least way from the start to the first mark that has to be kept
   Box box{};
   std::vector<Held> promises;
-  double least_margin = 0;  // the smallest of them
+  double least_margin = 0;   // the smallest of those in metres
+  double least_force_n = 0;  // and of those in newtons; 1e300 where there are none
+  bool holds() const { return least_margin >= 0 && least_force_n >= 0; }
 };
 
 SearchCase judge_case(const SearchProblem& problem, int direction, bool a_leads, bool backs_off);

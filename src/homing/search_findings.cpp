@@ -60,6 +60,8 @@ Finding promised(const SearchRequest& r, const SearchPlan& plan, const Marks& se
       " Both marks are then seen, and the right ones, from {}; {:.3f} mm are left. It takes at most "
       "{:.1f} s: stop after that.",
       range_text(p), mm(plan.way.least_margin), plan.longest_s);
+  if (plan.way.least_force_n < 1e299)
+    f.text += fmt::format(" Of the force that finds the stops {:.0f} N are left.", plan.way.least_force_n);
   f.source = source_text(r);
   for (const SearchRun& run : seen.runs)
     if (run.both_seen && f.recording.empty()) f.recording = run.name, f.from_s = run.from_s, f.to_s = run.to_s;
@@ -72,25 +74,30 @@ std::string start_text(const FailingStart& s) {
 }
 
 bool endangers(Promise promise) {
-  return promise == Promise::skew || promise == Promise::force || promise == Promise::travel ||
-         promise == Promise::no_slip_lead || promise == Promise::no_slip_other;
+  return promise == Promise::skew || promise == Promise::end_skew || in_newtons(promise) ||
+         promise == Promise::travel || promise == Promise::no_slip_lead || promise == Promise::no_slip_other;
 }
 
 Finding broken(const SearchRequest& r, const SearchPlan& plan, const SearchTrouble& trouble) {
   Finding f{.id = "search_can_fail", .verdict = Verdict::attention, .value = trouble.short_by};
-  f.unit = trouble.promise == Promise::force ? "N" : "m";
+  f.unit = in_newtons(trouble.promise) ? "N" : "m";
   // A range that was only taken for granted stops nobody.
   if (endangers(trouble.promise) && r.assumed.empty()) f.verdict = Verdict::stop;
   f.text = fmt::format("The search can fail: not so that {}. It fails from {}, by {}. ", to_text(trouble.promise),
                        start_text(trouble.start),
-                       trouble.promise == Promise::force ? fmt::format("{:.0f} N", trouble.short_by)
-                                                         : fmt::format("{:.3f} mm", mm(trouble.short_by)));
+                       in_newtons(trouble.promise) ? fmt::format("{:.0f} N", trouble.short_by)
+                                                   : fmt::format("{:.3f} mm", mm(trouble.short_by)));
   std::vector<std::string> repairs;
   for (const Repair& repair : plan.repairs) repairs.push_back(repair_text(repair, plan.way.a_leads));
   f.text += fmt::format("Best way found: {}", recipe_text(r.problem, plan));
   f.source = source_text(r);
   if (plan.repairs_suffice)
     f.next = fmt::format("Smallest change that repairs it, tried: {}.", fmt::join(repairs, "; and "));
+  else if (r.problem.reference == Reference::hard_stop)
+    f.next =
+        "No single change repairs it: no force both finds these stops and spares the guides. Set the stops where "
+        "both "
+        "sides meet them free, free what rubs, or search for marks instead.";
   else
     f.next =
         "No single change repairs it: narrow the range of starts and of start skew, or arm the marks by a switch.";
@@ -104,10 +111,7 @@ Finding broken(const SearchRequest& r, const SearchPlan& plan, const SearchTroub
 std::vector<Finding> search_findings(const SearchRequest& r, const SearchPlan& plan, const Marks& seen) {
   if (!r.possible || !plan.possible) return {impossible(r, plan.reason)};
   if (plan.promised) return {promised(r, plan, seen)};
-  const SearchTrouble* worst = &plan.troubles.front();
-  for (const SearchTrouble& t : plan.troubles)
-    if (t.short_by > worst->short_by) worst = &t;
-  return {broken(r, plan, *worst)};
+  return {broken(r, plan, worst_trouble(plan))};
 }
 
 }  // namespace evenbeam::homing

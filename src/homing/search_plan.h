@@ -18,11 +18,23 @@ struct FailingStart {  // in the frame of the problem, not of the search
   double hold_m = 0, delay_a_s = 0, delay_b_s = 0, give_a_m = 0, give_b_m = 0;
 };
 
-enum class Changed { nothing, start_low, start_high, back_off_switch, switch_a, switch_b, start_skew, travel, force };
+enum class Changed {
+  nothing,
+  start_low,
+  start_high,
+  back_off_switch,
+  switch_a,
+  switch_b,
+  start_skew,
+  travel,
+  force,
+  mark_a,
+  mark_b,
+};
 
 struct Repair {
   Changed what = Changed::nothing;
-  double by_m = 0;  // shift along x; start_skew: by how much the range must be narrower at each end
+  double by_m = 0;  // shift along x; start_skew: by how much the range must be narrower at each end; force: N less
 };
 
 struct SearchTrouble {
@@ -48,6 +60,8 @@ struct SearchPlan {
 };
 
 SearchPlan plan_search(const SearchProblem& problem);
+// Of a plan that is not promised: what the finding and the picture speak of; too little force before places.
+const SearchTrouble& worst_trouble(const SearchPlan& plan);
 // The corner of a margin as a start in the problem's frame.
 FailingStart start_of(const SearchCase& way, const Corner& corner);
 // A search to be shown: where the plan is promised, from the latest start that succeeds; `beyond_m` after it the

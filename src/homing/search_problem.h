@@ -14,6 +14,12 @@ struct Interval {
 using Reference = machine::ReferenceKind;
 using Controller = machine::SearchMoves;
 
+// Found by force, a stop counts only once the side itself has moved so far, so that one which does not start is not
+// taken for one that has arrived; the reference may run ahead of a side by kPressing_m. Common practice, no source.
+inline constexpr double kMovedOff_m = 1e-3, kPressing_m = 3e-3;
+inline constexpr double kAtRest_m = 10e-6,
+                        kAtRest_s = 0.02;  // a side that strays less than that for kAtRest_s stands
+
 struct SideSearch {
   Interval mark_m;  // place of the mark that is wanted, its uncertainty included
   Interval edge_m;  // switch_and_mark: where the edge is met in the direction of search, hysteresis included;
@@ -39,8 +45,12 @@ struct SearchProblem {
   std::optional<double> allowable_skew_m;  // off the free one
   double stop_give_m = 0;                  // hard_stop: how far it gives under stop_force_n
   std::optional<double> stop_force_n, force_limit_n;  // hard_stop: force of one side; what the guides take as fight
-  std::optional<int> direction;                       // +1 or -1 where it is given
-  std::optional<bool> a_leads;                        // where it is given
+  // hard_stop, in commanded newtons, upper ends: friction of a side at search speed, what the guides pull back at one
+  // end a metre of skew off the free one (K_th/L^2), all that moves (commanded newtons per m/s^2). Absent: it is not
+  // promised that the force reaches the stops.
+  std::optional<double> friction_a_n, friction_b_n, guide_n_per_m, mass_kg;
+  std::optional<int> direction;  // +1 or -1 where it is given
+  std::optional<bool> a_leads;   // where it is given
 };
 
 }  // namespace evenbeam::homing

@@ -4,8 +4,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 #include <utility>
 
+#include "homing/stop_replay.h"
 #include "simulation/closed_loop.h"
 
 namespace evenbeam::homing {
@@ -13,6 +15,7 @@ namespace {
 
 constexpr double kPeriod_s = 1e-3;  // of the exact followers
 constexpr size_t kPoints = 1200;    // of a drawn line
+constexpr double kShort_m = 15e-6;  // before its stop: more than what it is found within
 
 // Way run from rest at `time`, braking to rest at `run_m` in all.
 struct Trapezoid {
@@ -128,6 +131,18 @@ std::optional<double> seen_at(const Track& track, const std::vector<double>& pla
   return std::nullopt;
 }
 
+// Of a side found by force short of its stop; empty where both stand at theirs.
+std::string stands_short(const Replay& r) {
+  std::string text;
+  for (const auto& [side, seen, at_m] :
+       {std::tuple("A", r.a_seen_s, r.a_seen_at_m), {"B", r.b_seen_s, r.b_seen_at_m}})
+    if (!seen || at_m < -kShort_m)
+      text += fmt::format("{}{} {}", text.empty() ? "" : "; ", side,
+                          seen ? fmt::format("stands {:.2f} mm before its stop and takes that for it", -1e3 * at_m)
+                               : "does not come to its stop");
+  return text;
+}
+
 std::string outcome_of(const Replay& r, const SearchProblem& p, double largest_off_m) {
   if (!r.a_seen_s && !r.b_seen_s) return "neither mark is seen";
   if (!r.a_seen_s || !r.b_seen_s) return fmt::format("{}'s mark is not seen", r.a_seen_s ? "B" : "A");
@@ -140,6 +155,41 @@ std::string outcome_of(const Replay& r, const SearchProblem& p, double largest_o
   return "both marks are seen";
 }
 
+// A start beyond a stop is no start; it is drawn as any other mark that lies behind.
+bool runs_to_stops(const Player& player) {
+  return player.p.reference == Reference::hard_stop && player.a.start < player.a.mark &&
+         player.b.start < player.b.mark;
+}
+
+Track found_by_force(const Player& player, const FailingStart& start, const std::optional<VirtualMachine>& machine,
+                     Replay& out) {
+  const auto take = [&](const StopRun& run) {
+    out.a_seen_s.reset(), out.b_seen_s.reset();
+    if (run.a) out.a_seen_s = run.a->at_s, out.a_seen_at_m = run.a->at_m - player.a.mark;
+    if (run.b) out.b_seen_s = run.b->at_s, out.b_seen_at_m = run.b->at_m - player.b.mark;
+  };
+  StopRun run = out.on_virtual_gantry ? run_to_stops(player.p, player.plan, start, *machine)
+                                      : run_to_stops_without_inertia(player.p, player.plan, start);
+  take(run);
+  const bool too_weak = !player.plan.promised && player.plan.way.least_force_n < 0;
+  if (out.on_virtual_gantry && too_weak && stands_short(out).empty()) {
+    out.on_virtual_gantry = false, out.momentum_helped = true;
+    run = run_to_stops_without_inertia(player.p, player.plan, start);
+    take(run);
+  }
+  return {.period_s = run.period_s, .a = run.a_m, .b = run.b_m};
+}
+
+Track marks_passed(const Player& player, const std::optional<VirtualMachine>& machine, Replay& out) {
+  Track track = out.on_virtual_gantry ? simulated(player, *machine) : exact(player);
+  out.a_mark = player.number(player.a), out.b_mark = player.number(player.b);
+  out.a_seen_s = seen_at(track, track.a, player.a, player.place(player.a));
+  out.b_seen_s = seen_at(track, track.b, player.b, player.place(player.b));
+  out.a_seen_at_m = out.a_mark * player.p.pitch_m.value_or(0);
+  out.b_seen_at_m = out.b_mark * player.p.pitch_m.value_or(0);
+  return track;
+}
+
 }  // namespace
 
 Replay replay_search(const SearchProblem& p, const SearchPlan& plan, const FailingStart& start,
@@ -148,14 +198,10 @@ Replay replay_search(const SearchProblem& p, const SearchPlan& plan, const Faili
   Player player{p, plan, {}, {}};
   player.a = side_of(start.mean_m + start.skew_m / 2, start.mark_a_m, start.edge_a_m, start.delay_a_s, d);
   player.b = side_of(start.mean_m - start.skew_m / 2, start.mark_b_m, start.edge_b_m, start.delay_b_s, d);
-  const bool wall = p.reference == Reference::hard_stop;  // the virtual gantry runs against nothing
+  const bool wall = p.reference == Reference::hard_stop, to_stops = runs_to_stops(player);
   Replay out;
-  out.on_virtual_gantry = machine && !wall && machine->loops.period_s > 0;
-  const Track track = out.on_virtual_gantry ? simulated(player, *machine) : exact(player);
-  const double mark_a = player.place(player.a), mark_b = player.place(player.b);
-  out.a_mark = player.number(player.a), out.b_mark = player.number(player.b);
-  out.a_seen_s = seen_at(track, track.a, player.a, mark_a);
-  out.b_seen_s = seen_at(track, track.b, player.b, mark_b);
+  out.on_virtual_gantry = machine && machine->loops.period_s > 0 && (to_stops || !wall);
+  const Track track = to_stops ? found_by_force(player, start, machine, out) : marks_passed(player, machine, out);
   const size_t every = std::max<size_t>(1, track.a.size() / kPoints);
   double largest = 0;
   for (size_t i = 0; i < track.a.size(); i += every) {
@@ -165,7 +211,8 @@ Replay replay_search(const SearchProblem& p, const SearchPlan& plan, const Faili
     out.skew_m.push_back(d * (track.a[i] - track.b[i]) - p.free_skew_m);
     largest = std::max(largest, std::abs(out.skew_m.back()));
   }
-  out.outcome = outcome_of(out, p, largest);
+  const std::string amiss = to_stops ? stands_short(out) : "";
+  out.outcome = amiss.empty() ? outcome_of(out, p, largest) : amiss;
   return out;
 }
 

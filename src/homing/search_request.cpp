@@ -150,12 +150,47 @@ struct Builder {
     else
       assume("the search ends inside the travel (travel in [homing] is not stated, so that this is not promised)");
   }
+
+  // Upper ends, in commanded newtons.
+  void stops(const Resistance& r) {
+    const machine::Homing& h = machine.homing;
+    SearchProblem& p = out.problem;
+    if (p.reference != Reference::hard_stop) return;
+    p.stop_give_m = h.stop_give_m.value_or(0);
+    p.stop_force_n = h.stop_force_n;
+    p.force_limit_n = h.stop_force_limit_n;
+    if (!p.stop_force_n)
+      assume("the force of each side finds its stop and spares the guides (stop_force in [homing] is not stated)");
+    else if (!p.force_limit_n)
+      assume("the guides take the force that finds the stops (stop_force_limit in [homing] is not stated)");
+    if (!h.stop_give_m) assume("the stops give nothing (stop_give in [homing] is not stated)");
+    const auto least = [](const std::optional<base::Estimate>& scale) { return scale ? scale->lower : 1.0; };
+    const auto friction = [&](const auto& coulomb, const auto& viscous, double scale) -> std::optional<double> {
+      if (!coulomb || scale <= 0) return std::nullopt;
+      return (coulomb->upper + (viscous ? std::max(0.0, viscous->upper) : 0) * p.speed_m_per_s) / scale;
+    };
+    const double scale_a = least(r.force_scale_a), scale_b = least(r.force_scale_b);
+    p.friction_a_n = friction(r.coulomb_a_n, r.viscous_a_n_s_per_m, scale_a);
+    p.friction_b_n = friction(r.coulomb_b_n, r.viscous_b_n_s_per_m, scale_b);
+    const bool turns_freely = machine.guides.ends == machine::EndKind::pivoted;
+    std::optional<double> stiffness = machine.guides.yaw_stiffness_n_m_per_rad;
+    if (r.yaw_stiffness_n_m_per_rad) stiffness = r.yaw_stiffness_n_m_per_rad->upper;
+    if (turns_freely) stiffness = 0;
+    if (stiffness && std::min(scale_a, scale_b) > 0)
+      p.guide_n_per_m = *stiffness / (machine.span_m * machine.span_m) / std::min(scale_a, scale_b);
+    if (r.moving_mass_kg && std::min(scale_a, scale_b) > 0)
+      p.mass_kg = r.moving_mass_kg->upper / std::min(scale_a, scale_b);
+    if (p.stop_force_n && !(p.friction_a_n && p.friction_b_n && p.guide_n_per_m && p.mass_kg))
+      assume(
+          "the force reaches the stops against friction, guides and mass, which are not known: fit them from "
+          "recordings with outputs");
+  }
 };
 
 }  // namespace
 
 SearchRequest search_request(const machine::Machine& machine, const Marks& marks,
-                             std::optional<double> allowable_skew_m) {
+                             std::optional<double> allowable_skew_m, const Resistance& resistance) {
   Builder builder{.machine = machine, .marks = marks};
   SearchProblem& p = builder.out.problem;
   const machine::Homing& h = machine.homing;
@@ -164,9 +199,6 @@ SearchRequest search_request(const machine::Machine& machine, const Marks& marks
   p.pitch_m = machine.a.mark_pitch_m ? machine.a.mark_pitch_m : machine.b.mark_pitch_m;
   p.code_step_m = h.code_step_m.value_or(0);
   p.allowable_skew_m = allowable_skew_m;
-  p.stop_give_m = h.stop_give_m.value_or(0);
-  p.stop_force_n = h.stop_force_n;
-  p.force_limit_n = h.stop_force_limit_n;
   const bool by_pitch = p.reference == Reference::periodic || p.reference == Reference::distance_coded;
   if (by_pitch && !p.pitch_m) builder.lack("the pitch of the marks: mark_pitch in [side]");
   if (p.reference == Reference::distance_coded && !h.code_step_m)
@@ -175,6 +207,7 @@ SearchRequest search_request(const machine::Machine& machine, const Marks& marks
   builder.place_switches();
   builder.start();
   builder.motion();
+  builder.stops(resistance);
   builder.out.possible = builder.out.missing.empty();
   return builder.out;
 }

@@ -5,10 +5,19 @@
 #include <string>
 #include <vector>
 
+#include "base/estimate.h"
 #include "homing/marks.h"
 #include "homing/search_problem.h"
 
 namespace evenbeam::homing {
+
+// What a side's drive has to overcome on its way to a stop, by fit; absent where it is not known. Real newtons (the
+// nameplate's where the force scale is unknown).
+struct Resistance {
+  std::optional<base::Estimate> coulomb_a_n, coulomb_b_n, viscous_a_n_s_per_m, viscous_b_n_s_per_m;
+  std::optional<base::Estimate> force_scale_a, force_scale_b;  // real over commanded
+  std::optional<base::Estimate> yaw_stiffness_n_m_per_rad, moving_mass_kg;
+};
 
 struct SearchRequest {
   bool possible = false;
@@ -18,6 +27,6 @@ struct SearchRequest {
 };
 
 SearchRequest search_request(const machine::Machine& machine, const Marks& marks,
-                             std::optional<double> allowable_skew_m);
+                             std::optional<double> allowable_skew_m, const Resistance& resistance = {});
 
 }  // namespace evenbeam::homing

@@ -137,7 +137,12 @@ homing::MarksInput marks_input(StationInput& bench) {
                            .thermal_skew_m = thermal_skew(bench),
                            .yaw_stiffness_n_m_per_rad = fitted("yaw_stiffness_n_m_per_rad"),
                            .coulomb_a_n = fitted("coulomb_a_n"),
-                           .coulomb_b_n = fitted("coulomb_b_n")};
+                           .coulomb_b_n = fitted("coulomb_b_n"),
+                           .viscous_a_n_s_per_m = fitted("viscous_a_n_s_per_m"),
+                           .viscous_b_n_s_per_m = fitted("viscous_b_n_s_per_m"),
+                           .moving_mass_kg = fitted("moving_mass_kg"),
+                           .force_scale_a = fitted("force_scale_a"),
+                           .force_scale_b = fitted("force_scale_b")};
   std::string why_not;
   if (const auto guides = limits::guide_moment(bench.machine, why_not)) {
     input.guide_arm_m = guides->arm_m;
