@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "acceptance/cold_and_warm.h"
 #include "acceptance/move_plan.h"
 #include "acceptance/positioning_findings.h"
 #include "acceptance/prove_figures.h"
@@ -142,9 +143,18 @@ base::StationOutcome judge_moves(const std::vector<recording::Recording>& record
     append(findings, forecast_findings(move));
     out.figures.push_back(move_figure(move, machine, input));
   }
+  const bool rated = machine.a.continuous_force_n && machine.b.continuous_force_n;
+  if (!rated && std::any_of(moves.begin(), moves.end(), [](const JudgedMove& m) { return m.measures.force_a; }))
+    findings.push_back(
+        {.id = "thermal_rating",
+         .text = "Whether the motors bear the cycle is not known: continuous_force of a side is not stated.",
+         .next = "State continuous_force of both sides in machine.toml."});
+  const std::vector<ColdWarm> pairs = cold_and_warm(machine, moves);
+  for (const ColdWarm& pair : pairs) findings.push_back(cold_warm_finding(pair, machine));
   findings.push_back(move_plan_finding(machine, move_plan(machine, moves)));
   out.result.verdict = base::overall(findings);
   add_values(moves, window, out.result);
+  if (!pairs.empty()) out.result.values.emplace_back("cold_and_warm", cold_warm_rows(pairs));
   if (moves.size() > 1) out.figures.push_back(comparison_figure(moves, machine));
   out.figures.push_back(settling_figure(moves, window));
   out.figures.push_back(spectrum_figure(*worst_of(moves).recording, worst_of(moves).measures));

@@ -5,6 +5,7 @@
 
 #include "homing/attitude_findings.h"
 #include "homing/drive_method.h"
+#include "homing/marks_drift.h"
 #include "homing/marks_figures.h"
 #include "homing/marks_findings.h"
 #include "homing/search_findings.h"
@@ -269,6 +270,25 @@ void draw(base::StationOutcome& out, const Parts& parts, const std::vector<recor
   if (parts.trade && parts.trade->known) out.figures.push_back(trade_figure(*parts.trade, parts.attitude_input));
 }
 
+// How the marks part as it warms, where searches state their temperature.
+void add_drift(base::StationResult& result, const Marks& marks, const std::vector<recording::Recording>& recordings,
+               const Machine& machine, const MarksInput& input) {
+  constexpr double else_m = 0.1e-3;  // common practice, no source
+  auto wanted = machine.homing.squareness_wanted_rad;
+  if (input.squareness_wanted_rad) wanted = std::min(*input.squareness_wanted_rad, wanted.value_or(1));
+  const double band_m = wanted ? *wanted * machine.span_m : else_m;
+  const MarksDrift drift = marks_drift(marks.runs, recordings);
+  if (auto f =
+          drift_finding(drift, band_m, wanted ? "squareness wanted times the span" : "common practice, no source"))
+    result.findings.push_back(std::move(*f));
+  if (!drift.known) return;
+  const math::Estimate& k = drift.per_k;
+  result.values.emplace_back("marks_drift_m_per_k",
+                             Value{.value = k.value, .unit = "m/K", .lower = k.lower, .upper = k.upper});
+  result.values.emplace_back("search_again_after_k",
+                             Value{.value = search_again(drift, band_m).after_k, .unit = "K"});
+}
+
 }  // namespace
 
 MarksOutcome marks_station(const std::vector<recording::Recording>& recordings, const Machine& machine,
@@ -287,6 +307,7 @@ MarksOutcome marks_station(const std::vector<recording::Recording>& recordings, 
     }
     if (parts.trade) findings.push_back(trade_finding(*parts.trade, parts.offsets));
     put_values(out.outcome.result, parts, input, out.recipe);
+    add_drift(out.outcome.result, parts.marks, recordings, machine, input);
     draw(out.outcome, parts, recordings, input);
   }
   put_angles(out.outcome, machine.electrical_angle);

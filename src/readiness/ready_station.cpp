@@ -83,6 +83,7 @@ base::StationOutcome ready_station(const Sheet& sheet, const machine::Machine& m
   const bool begun = !sheet.measured.empty() || !sheet.parameters.empty();
   // What is no line of the sheet: captures speak for themselves, the rest needs the sheet.
   const auto released_m = add_enable_captures(recordings, machine, known, result);
+  add_sides_alone(sheet, machine, recordings, known, result);
   if (begun) {
     const std::vector<Finding> pairs = pair_findings(sheet, machine);
     result.findings.insert(result.findings.end(), pairs.begin(), pairs.end());
@@ -90,6 +91,7 @@ base::StationOutcome ready_station(const Sheet& sheet, const machine::Machine& m
     add_parameters(sheet, result);
     add_enable_order(sheet, machine, recordings, known, released_m, result);
   }
+  add_growth(sheet, machine, known, result);
   const std::vector<Finding> others = std::move(result.findings);
   result.findings = begun ? line_findings(lines, reached_by(recordings), machine)
                           : std::vector<Finding>{no_sheet(sheet, lines.size())};

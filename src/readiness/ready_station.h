@@ -33,4 +33,11 @@ void add_enable_order(const Sheet& sheet, const machine::Machine& machine,
                       const std::vector<recording::Recording>& recordings, const Known& known,
                       std::optional<double> released_m, base::StationResult& result);
 
+// Captures of each side alone against each other. Value: sides_alone.
+void add_sides_alone(const Sheet& sheet, const machine::Machine& machine,
+                     const std::vector<recording::Recording>& recordings, const Known& known,
+                     base::StationResult& result);
+// Growth by heat against the guides' tolerance. Values: growth_...
+void add_growth(const Sheet& sheet, const machine::Machine& machine, const Known& known, base::StationResult& result);
+
 }  // namespace evenbeam::readiness

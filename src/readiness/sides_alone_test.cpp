@@ -1,0 +1,124 @@
+// Each drive swung by hand-made exact signals: what is compared, how it is ranked, and what holds the first push.
+#include "readiness/sides_alone.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "readiness/ready_station.h"
+#include "readiness/sample_machine_test.h"
+
+using namespace evenbeam;
+using namespace evenbeam::readiness;
+using base::Verdict;
+
+namespace {
+
+recording::Recording swung(double mass_kg, double coulomb_n, double offset_n, bool on_b, double sign = 1) {
+  recording::Recording r{.name = on_b ? "b.csv" : "a.csv", .kind = recording::RunKind::one_side, .period_s = 1e-3};
+  std::vector<double> position, force;
+  for (int k = 0; k < 8000; ++k) {
+    const double t = 1e-3 * k, w = 2 * 3.141592653589793 * 0.5, swing = 0.05 + 0.005 * t;
+    const double x = swing * std::sin(w * t), v = 0.005 * std::sin(w * t) + swing * w * std::cos(w * t);
+    const double acceleration = 0.01 * w * std::cos(w * t) - w * w * x;
+    r.time_s.push_back(t);
+    position.push_back(x);
+    force.push_back(sign * (mass_kg * acceleration + coulomb_n * std::tanh(v / 1e-3) + offset_n));
+  }
+  (on_b ? r.position_b_m : r.position_a_m) = position;
+  (on_b ? r.force_b_n : r.force_a_n) = force;
+  return r;
+}
+
+// 150 kg of drive by the papers' screw; M = 180 + 40 + 60 + 20 + 2 * 148 kg.
+machine::Machine machine_with_jerk() {
+  machine::Machine m = sample_machine();
+  m.limits.jerk_m_per_s3 = 100;
+  m.a.drive_inertia_kg_m2 = m.b.drive_inertia_kg_m2 = {};
+  m.a.drive_mass_kg = m.b.drive_mass_kg = 20;
+  return m;
+}
+
+const SideDifference& named(const SidesAlone& s, const std::string& id) {
+  for (const SideDifference& d : s.differences)
+    if (d.id == id) return d;
+  FAIL("no difference " << id);
+  return s.differences.front();
+}
+
+}  // namespace
+
+TEST_CASE("differences of the sides alone, in fight and skew, by hand") {
+  const machine::Machine m = machine_with_jerk();
+  Sheet sheet;
+  at(sheet, "gauge_way_a").value = 10e-3, at(sheet, "gauge_way_b").value = 10.01e-3;
+  const Known known{.yaw_stiffness_n_m_per_rad = base::exactly(1e6)};
+  const SidesAlone s = sides_alone({swung(20, 15, 3, false), swung(25, 45, -5, true)}, m, sheet, known);
+  CHECK(*named(s, "friction").fight_n == doctest::Approx(15).epsilon(0.03));
+  CHECK(*named(s, "friction").skew_m == doctest::Approx(15 * 4 / 1e6).epsilon(0.03));
+  CHECK(*named(s, "offset").fight_n == doctest::Approx(4).epsilon(0.05));
+  // B's force is 0.8 of the nameplate's: e = 0.2/1.8; M = 180 + 40 + 60 + 20 + 40 = 340 kg at 8 m/s^2.
+  CHECK(*named(s, "force").fight_n == doctest::Approx(0.2 / 1.8 * 340 * 8).epsilon(0.02));
+  CHECK(*named(s, "mass").fight_n == doctest::Approx(5 * 8 / 2.0).epsilon(0.03));
+  // 0.1 % over 1.4 m of travel: 1.4 mm, which 1e6/4 N/m of guides hold with 350 N.
+  CHECK(*named(s, "counts").skew_m == doctest::Approx(1.4e-3));
+  CHECK(*named(s, "counts").fight_n == doctest::Approx(350));
+  CHECK(s.differences[0].id == "counts");
+  CHECK(s.differences[1].id == "force");
+  for (std::size_t k = 1; k < s.differences.size(); ++k)
+    if (s.differences[k].proven && s.differences[k].fight_n)
+      CHECK(*s.differences[k - 1].fight_n >= *s.differences[k].fight_n);
+}
+
+TEST_CASE("the work of the output tells direction, on whichever side and whatever pulls at it") {
+  using identification::DriveSide;
+  CHECK(*work_sign({swung(20, 15, 3, false)}, DriveSide::a) > 0.1);
+  CHECK(*work_sign({swung(20, 15, 3, false, -1)}, DriveSide::a) < -0.1);
+  CHECK(*work_sign({swung(20, 15, 40, true)}, DriveSide::b) > 0.1);
+  CHECK_FALSE(work_sign({swung(20, 15, 3, false)}, DriveSide::b));
+}
+
+TEST_CASE("a side that runs the wrong way holds the first push, and only told once it is past") {
+  const machine::Machine m = machine_with_jerk();
+  const Sheet sheet = good_sheet(check_sheet(m));
+  std::vector<recording::Recording> captures{swung(20, 15, 3, false), swung(20, 15, 3, true, -1)};
+  const auto before = ready_station(sheet, m, captures).result;
+  CHECK(base::find_finding(before, "alone_direction_a")->verdict == Verdict::pass);
+  CHECK(base::find_finding(before, "alone_direction_b")->verdict == Verdict::stop);
+  CHECK(before.verdict == Verdict::stop);
+  captures.push_back({.name = "push.csv", .kind = recording::RunKind::nudge});
+  CHECK(base::find_finding(ready_station(sheet, m, captures).result, "alone_direction_b")->verdict ==
+        Verdict::attention);
+}
+
+TEST_CASE("like sides pass; a weak motor wants attention, and holds the push where the guides would not take it") {
+  const machine::Machine m = machine_with_jerk();
+  const Sheet sheet = good_sheet(check_sheet(m));
+  const auto like = ready_station(sheet, m, {swung(20, 15, 3, false), swung(20, 15.2, 3, true)}).result;
+  CHECK(like.verdict != Verdict::stop);
+  for (const base::Finding& f : like.findings)
+    if (f.id.starts_with("alone_")) CHECK(f.verdict == Verdict::pass);
+  const std::vector<recording::Recording> weak{swung(20, 15, 3, false), swung(25, 15, 3, true)};
+  const auto told = ready_station(sheet, m, weak).result;
+  const auto* f = base::find_finding(told, "alone_force");
+  REQUIRE(f);
+  CHECK(f->verdict == Verdict::attention);  // 302 N of 20 % of 900 N
+  CHECK(f->unit == "N");
+  const Known soft{.yaw_stiffness_n_m_per_rad = base::exactly(5e5), .allowable_skew_m = 1e-3};
+  const auto held = ready_station(sheet, m, weak, soft).result;  // 302 N make 2.4 mm
+  CHECK(base::find_finding(held, "alone_force")->verdict == Verdict::stop);
+  const base::Value* rows = base::find_value(held, "sides_alone");
+  REQUIRE(rows);
+  CHECK(std::get<std::vector<base::Row>>(rows->value).size() >= 5);
+}
+
+TEST_CASE("one shaft or one scale has no two sides to compare, and a job without such captures says nothing") {
+  machine::Machine m = machine_with_jerk();
+  const Sheet sheet = good_sheet(check_sheet(m));
+  CHECK(base::find_value(ready_station(sheet, m, {}).result, "sides_alone") == nullptr);
+  for (const bool shaft : {true, false}) {
+    m.common_shaft = shaft, m.feedback_on_both_sides = shaft;
+    const auto result = ready_station(good_sheet(check_sheet(m)), m, {swung(20, 15, 3, false)}).result;
+    CHECK(base::find_finding(result, "alone_direction_a") == nullptr);
+  }
+}
