@@ -190,6 +190,21 @@ TEST_CASE("a drive swap: the record is not valid until all is made again, and th
   CHECK(state.valid);
   CHECK_THROWS(state_since(d, 99));
 
+  // A known force at B was met with the old drive; one at A still counts.
+  for (const char* side : {"A", "B"})
+    d.disk.files.at("day/machine.toml") += fmt::format(
+        "\n[[force_test]]\nside = \"{}\"\nforce = \"400 N\"\nuncertainty = \"1 %\"\n"
+        "instrument = \"cell at {}\"\noutput = \"350 N\"\noutput_back = \"450 N\"\n",
+        side, side);
+  const Evaluation tested = look_at(d.disk, d.request.places, stations(), silent);
+  const std::vector<std::string> old =
+      after_repair("drive-b", tested, load_job(d.disk, d.request.places, silent).ready, result_of(tested)).outdated;
+  const auto lists = [&](const std::string& word) {
+    return std::any_of(old.begin(), old.end(), [&](const auto& one) { return one.find(word) != std::string::npos; });
+  };
+  CHECK(lists("cell at B"));
+  CHECK_FALSE(lists("cell at A"));
+
   const auto entries = journal::read_entries(d.request.places.journal);
   const auto entry = [&](long number) {
     return journal::evaluation_of(*std::find_if(entries.begin(), entries.end(),

@@ -139,6 +139,16 @@ base::Row row_of(const EnableCapture& c) {
           {"moved_skew_m", on(&ServoOn::moved_skew_m)}};
 }
 
+// Asked for once loops are closed; no gate waits for it.
+Finding none_yet() {
+  return {
+      .id = "no_enabling",
+      .text = "What lets go at servo-off and what jumps at servo-on is not on record.",
+      .next =
+          "Loops closed at rest, nobody near the bridge: 0.5 s, disable, 1 s, enable, 0.5 s; references, positions "
+          "and outputs of both sides at 1 kHz, as a capture of kind enabling."};
+}
+
 }  // namespace
 
 std::optional<double> add_enable_captures(const std::vector<recording::Recording>& recordings, const Machine& m,
@@ -160,6 +170,8 @@ std::optional<double> add_enable_captures(const std::vector<recording::Recording
     }
     rows.push_back(row_of(c));
   }
+  if (rows.empty() && reached_by(recordings) == Reached::moved && !m.common_shaft && m.feedback_on_both_sides)
+    result.findings.push_back(none_yet());
   if (!rows.empty()) result.values.emplace_back("enabling", base::Value{.value = std::move(rows)});
   return largest;
 }

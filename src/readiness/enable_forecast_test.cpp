@@ -108,6 +108,9 @@ TEST_CASE("delays that hold pass; on an inclined axis a gap stops the first push
   CHECK(falls->next.find("brake_open_delay") != std::string::npos);
   const auto level = ready(timed(0.2, 0.05, 0.1), 0);
   CHECK(base::find_finding(level, "enable_order")->verdict == Verdict::pass);
+  const auto held = ready(timed(0.2, 0.05, 0.1), 0.005);  // 14.7 N of gravity against 40 N of friction that count
+  CHECK(base::find_finding(held, "enable_order")->verdict == Verdict::pass);
+  CHECK(base::find_finding(held, "enable_order")->text.find("keeps the axis") != std::string::npos);
   const auto early = ready(timed(0.015, 0.05, 0.01), 1.2);
   CHECK(base::find_finding(early, "disable_order")->verdict == Verdict::stop);
 }

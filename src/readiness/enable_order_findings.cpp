@@ -40,7 +40,7 @@ struct Case {
 
 struct Forecast {
   std::vector<std::string> words;
-  bool falls = false, racks = false, unknown = false;
+  bool falls = false, gives = false, racks = false, unknown = false;  // gives: falls a little
   double largest_m = 0;
 };
 
@@ -56,8 +56,10 @@ void forecast_fall(const Case& c, double gap_s, Forecast& f) {
     f.unknown = c.load.both_n > 0;
     return;
   }
-  f.falls = fall > fall_taken_m, f.largest_m = std::max(f.largest_m, fall);
-  f.words.push_back(fmt::format("the axis falls by {}", shown(fall, "m", c.m)));
+  f.falls = fall > fall_taken_m, f.gives = fall > 0;
+  f.largest_m = std::max(f.largest_m, fall);
+  f.words.push_back(fall > 0 ? fmt::format("the axis falls by {}", shown(fall, "m", c.m))
+                             : std::string("friction, or the level, keeps the axis where it is"));
 }
 
 // One side free for longer than the other.
@@ -101,11 +103,10 @@ Finding order(const Occasion& o, const Case& c) {
   f.text = fmt::format("At {} nothing holds A for {:.3g} ms and B for {:.3g} ms: {}.", o.word, 1e3 * a, 1e3 * b,
                        fmt::join(forecast.words, "; "));
   // An axis that comes down, or nobody knows, must not be switched; a little skew that lets go is to be known.
-  f.verdict = forecast.falls || forecast.racks ? Verdict::stop
-              : forecast.unknown               ? Verdict::attention
-              : c.load.both_n > 0              ? Verdict::attention
-                                               : Verdict::pass;
-  f.next = o.wanted;
+  f.verdict = forecast.falls || forecast.racks     ? Verdict::stop
+              : forecast.unknown || forecast.gives ? Verdict::attention
+                                                   : Verdict::pass;
+  if (f.verdict != Verdict::pass) f.next = o.wanted;
   return f;
 }
 

@@ -108,14 +108,15 @@ void add_captured(const OneDrive& a, const OneDrive& b, const Frame& f, List& li
 }
 
 void add_gauges(const Sheet& sheet, const Frame& f, List& list) {
-  constexpr double shown_m = 10e-3;  // the way of the sheet's line
+  constexpr double shown_m = 10e-3;        // the way of the sheet's line
+  constexpr double gauge_doubt_m = 10e-6;  // of a dial gauge, at least (common practice, no source)
   const Measured* a = find_measured(sheet, "gauge_way_a");
   const Measured* b = find_measured(sheet, "gauge_way_b");
   if (!a || !b || !a->value || !b->value) return;
   const double apart = std::abs(*a->value - *b->value);
   SideDifference d{.id = "counts", .what = "way by dial gauge for 10 mm shown", .unit = "m", .a = *a->value};
   d.b = *b->value, d.skew_m = times(f.travel, apart / shown_m);
-  d.proven = apart > std::hypot(a->error, b->error);
+  d.proven = apart > std::hypot(std::max(a->error, gauge_doubt_m), std::max(b->error, gauge_doubt_m));
   d.next = "Compare pitch, gear and resolution of both sides, then gauge again.";
   list.push(std::move(d));
 }
@@ -127,7 +128,8 @@ void add_rise(const Sheet& sheet, const Frame& f, List& list) {
   const double apart = std::abs(*a->value - *b->value);
   SideDifference d{.id = "current_rise", .what = "rise of the current", .unit = "s", .a = *a->value, .b = *b->value};
   d.fight_n = f.mass_kg ? times(f.jerk, *f.mass_kg * apart / 4) : std::nullopt;
-  d.proven = apart > std::hypot(a->error, b->error);
+  constexpr double read_part = 0.1;  // a rise read off a screen (common practice, no source)
+  d.proven = apart > std::max(std::hypot(a->error, b->error), read_part * std::max(*a->value, *b->value));
   d.next = "Give both current loops the same settings; else compare motors, cables and supply.";
   list.push(std::move(d));
 }

@@ -51,7 +51,7 @@ const SideDifference& named(const SidesAlone& s, const std::string& id) {
 TEST_CASE("differences of the sides alone, in fight and skew, by hand") {
   const machine::Machine m = machine_with_jerk();
   Sheet sheet;
-  at(sheet, "gauge_way_a").value = 10e-3, at(sheet, "gauge_way_b").value = 10.01e-3;
+  at(sheet, "gauge_way_a").value = 10e-3, at(sheet, "gauge_way_b").value = 10.02e-3;
   const Known known{.yaw_stiffness_n_m_per_rad = base::exactly(1e6)};
   const SidesAlone s = sides_alone({swung(20, 15, 3, false), swung(25, 45, -5, true)}, m, sheet, known);
   CHECK(*named(s, "friction").fight_n == doctest::Approx(15).epsilon(0.03));
@@ -60,11 +60,15 @@ TEST_CASE("differences of the sides alone, in fight and skew, by hand") {
   // B's force is 0.8 of the nameplate's: e = 0.2/1.8; M = 180 + 40 + 60 + 20 + 40 = 340 kg at 8 m/s^2.
   CHECK(*named(s, "force").fight_n == doctest::Approx(0.2 / 1.8 * 340 * 8).epsilon(0.02));
   CHECK(*named(s, "mass").fight_n == doctest::Approx(5 * 8 / 2.0).epsilon(0.03));
-  // 0.1 % over 1.4 m of travel: 1.4 mm, which 1e6/4 N/m of guides hold with 350 N.
-  CHECK(*named(s, "counts").skew_m == doctest::Approx(1.4e-3));
-  CHECK(*named(s, "counts").fight_n == doctest::Approx(350));
+  // 0.2 % over 1.4 m of travel: 2.8 mm, which 1e6/4 N/m of guides hold with 700 N.
+  CHECK(*named(s, "counts").skew_m == doctest::Approx(2.8e-3));
+  CHECK(*named(s, "counts").fight_n == doctest::Approx(700));
   CHECK(s.differences[0].id == "counts");
   CHECK(s.differences[1].id == "force");
+  at(sheet, "gauge_way_b").value = 10.01e-3;  // within what two gauges read: told, ranked last
+  const SidesAlone near = sides_alone({swung(20, 15, 3, false), swung(25, 45, -5, true)}, m, sheet, known);
+  CHECK_FALSE(named(near, "counts").proven);
+  CHECK(near.differences[0].id == "force");
   for (std::size_t k = 1; k < s.differences.size(); ++k)
     if (s.differences[k].proven && s.differences[k].fight_n)
       CHECK(*s.differences[k - 1].fight_n >= *s.differences[k].fight_n);

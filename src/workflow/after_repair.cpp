@@ -46,6 +46,23 @@ class Look {
     return out;
   }
 
+  // Force tests of a side whose force is in doubt; a machine.toml written since then is taken as the person's new
+  // word.
+  std::vector<std::string> old_force_tests(const std::vector<std::string>& facts) const {
+    std::vector<std::string> out;
+    const auto doubtful = [&](const char* fact) {
+      return std::find(facts.begin(), facts.end(), fact) != facts.end();
+    };
+    if (is_new("machine.toml")) return out;
+    for (const machine::ForceTest& test : now_.machine.force_tests) {
+      const bool a = test.side != machine::Pulled::b && doubtful("force_a");
+      const bool b = test.side != machine::Pulled::a && doubtful("force_b");
+      if (test.output_n && (a || b))
+        out.push_back(fmt::format("machine.toml: [[force_test]] with {}", test.instrument));
+    }
+    return out;
+  }
+
   // Files of this kind that are of this side, and new since then or not.
   std::vector<std::string> files_of(const RedoCapture& capture, bool fresh) const {
     std::vector<std::string> out;
@@ -129,6 +146,7 @@ AfterRepair after_repair(const std::string& repair, const Evaluation& now, const
       if (std::find(out.outdated.begin(), out.outdated.end(), file) == out.outdated.end())
         out.outdated.push_back(file);
   }
+  for (std::string& test : look.old_force_tests(out.plan.doubtful_facts)) out.outdated.push_back(std::move(test));
   for (const exporting::RedoPlan::Item& item : out.plan.stations) {
     const base::StationResult* station = find_station(now, item.name);
     if (station == nullptr || station->verdict == base::Verdict::not_done || has_open_stop(now, item.name))
