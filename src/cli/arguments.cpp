@@ -261,7 +261,7 @@ struct CommandLine {
         ->type_name(kFolder);
     auto* takes = command.add_option(
         "--run", simulate.takes,
-        "standstill, push, multisine, jog, search, move, skew-step, fault or one-side; may be given "
+        "standstill, push, multisine, jog, search, move, skew-step, fault, one-side or enabling; may be given "
         "again; all where none is given");
     choices[takes] = take_names();
     command

@@ -24,7 +24,7 @@ workflow::SimulateRequest request_of(const SimulateOptions& options) {
       throw base::InputError(
           {.file = "--run " + name,
            .found = "no such run",
-           .expected = "standstill, push, multisine, jog, search, move, skew-step, fault or one-side",
+           .expected = "standstill, push, multisine, jog, search, move, skew-step, fault, one-side or enabling",
            .next = "Correct the word. Nothing was written."});
     request.takes.push_back(*take);
   }

@@ -271,7 +271,8 @@ bool is_persons_own(const PlanFile& plans, const std::string& recording) {
   const RecordingPlan* entry = find_entry(plans, recording);
   return entry != nullptr &&
          (!entry->guessed || entry->switch_on != plans.all.switch_on || entry->loops_name != plans.all.loops_name ||
-          entry->notes != plans.all.notes || !entry->skip.empty() || entry->b_late_s != plans.all.b_late_s);
+          entry->notes != plans.all.notes || !entry->skip.empty() || entry->b_late_s != plans.all.b_late_s ||
+          entry->temperature_k != plans.all.temperature_k);
 }
 
 std::string with_answer(const std::string& existing, const RecordingPlan& plan, const std::string& file_name) {

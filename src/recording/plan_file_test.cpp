@@ -118,6 +118,8 @@ TEST_CASE("wrong entries get messages with line, column and a right example") {
       {in_file("carriage_y = \"400 m\""), "from -50 m to 50 m"},
       {in_file("payload = \"-1 kg\""), "recordings.toml:3:11"},
       {in_file("rate = \"1 ms\""), "expected a frequency"},
+      {in_file("temperature = \"31 mm\""), "expected a temperature"},
+      {in_file("temperature = \"31 K\""), "recordings.toml:3:15"},
       {in_file("excited = \"left\""), "\"a\", \"b\" or \"both\""},
       {in_file("excitation_period = \"0 s\""), "from 0.001 s"},
       {in_file("position_unit = \"count/s\""), "m, mm, um, in or count"},

@@ -19,8 +19,8 @@ using simulation::RunDescription;
 using simulation::RunSeries;
 using trajectory::MoveLimits;
 
-constexpr const char* names[takes] = {"standstill", "push",      "multisine", "jog",     "search",
-                                      "move",       "skew-step", "fault",     "one-side"};
+constexpr const char* names[takes] = {"standstill", "push",      "multisine", "jog",      "search",
+                                      "move",       "skew-step", "fault",     "one-side", "enabling"};
 
 void run_open(const CaptureInput& in, Take take, SimulatedCapture& c, const std::vector<double>& a_n,
               const std::vector<double>& b_n, std::uint64_t number) {
@@ -149,6 +149,34 @@ SimulatedCapture fault(const CaptureInput& in) {
   return c;
 }
 
+// Held off stress-free by a fifth of what is allowed; off at 1 s, on at 2 s. The reference then is the actual
+// position, as a controller takes it over: it is known only once the off time has been run.
+SimulatedCapture enabling(const CaptureInput& in) {
+  constexpr double off_s = 1, on_s = 2, end_s = 2.6;
+  SimulatedCapture c = begin(in, "09-servo-off.csv", RunKind::enabling,
+                             "at rest, loops closed and soft; at 1 s both are disabled, at 2 s enabled again");
+  RunDescription d = closed(in, c, in.machine.loops, "soft", 9);
+  const double hold = 0.2 * in.allowable_skew_m.value_or(2.5e-4), period = period_of(in);
+  const std::size_t on = periods(in, on_s), ramp = periods(in, 0.5);
+  for (std::size_t k = 0; k < periods(in, end_s); ++k)
+    d.reference.skew_m.push_back(hold * std::min(1.0, static_cast<double>(k) / static_cast<double>(ramp)));
+  d.reference.mean_m.assign(d.reference.skew_m.size(), 0.0);
+  d.breaks.off_s = off_s;
+  const RunSeries let_go = run_broken(in, Take::enabling, d);
+  const std::size_t seen = std::min(on, let_go.time_s.size()) - 1;
+  const double a = let_go.position_a_m[seen], b = let_go.position_b_m[seen];
+  for (std::size_t k = on; k < d.reference.skew_m.size(); ++k)
+    d.reference.skew_m[k] = a - b, d.reference.mean_m[k] = (a + b) / 2;
+  d.reference.mean_m_per_s = d.reference.mean_m_per_s2 = d.reference.skew_m_per_s = d.reference.skew_m_per_s2 =
+      std::vector<double>(d.reference.mean_m.size(), 0.0);
+  d.breaks.on_s = on_s;
+  c.series = run_broken(in, Take::enabling, d);
+  for (std::size_t k = 0; k < c.series.time_s.size(); ++k)  // drives that are off give nothing
+    if (c.series.time_s[k] > off_s - period / 2 && c.series.time_s[k] < on_s - period / 2)
+      c.series.force_a_n[k] = c.series.force_b_n[k] = 0;
+  return c;
+}
+
 }  // namespace
 
 std::string to_text(Take take) { return names[static_cast<int>(take)]; }
@@ -199,9 +227,12 @@ std::vector<SimulatedCapture> make_captures(const CaptureInput& input, Take take
       list = {[](In in) { return drive_alone_capture(in, false); },
               [](In in) { return drive_alone_capture(in, true); }};
       break;
+    case Take::enabling:
+      list = {enabling};
+      break;
   }
   // Places in the order of a commissioning, for what drifts from one capture to the next.
-  constexpr std::array<int, takes> first = {2, 3, 4, 6, 7, 12, 15, 16, 0};
+  constexpr std::array<int, takes> first = {2, 3, 4, 6, 7, 12, 15, 16, 0, 17};
   const double between_s = broken(gantry_of(input), input.defects, {}).between_captures_s;
   std::vector<SimulatedCapture> out;
   for (std::size_t i = 0; i < list.size(); ++i) {

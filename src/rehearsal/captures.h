@@ -4,6 +4,7 @@
 //   one switch-on "main": scales are zero where the bridge stood, racked by part of what friction holds;
 //   "referenced", for the test moves: zero at the stress-free attitude, as after a search;
 //   each drive alone, before the bridge is connected: its stated mass, half of the side's friction;
+//   servo-off and servo-on: a skew that friction does not hold, let go, the actual position taken over;
 //   searches: a switch-on each, with other places and racks, marks latched where the true end passes them.
 // Marks lie where the seed puts them. Assumes the virtual machine's plant is the truth; noise of a fifth of a count.
 #include <cstdint>
@@ -18,8 +19,8 @@
 
 namespace evenbeam::rehearsal {
 
-enum class Take { standstill, push, multisine, jog, search, move, skew_step, fault, one_side };
-inline constexpr int takes = 9;
+enum class Take { standstill, push, multisine, jog, search, move, skew_step, fault, one_side, enabling };
+inline constexpr int takes = 10;
 std::string to_text(Take take);  // "skew-step", ...
 std::optional<Take> take_of(const std::string& text);
 

@@ -112,4 +112,35 @@ TEST_CASE("the import is told first, then stations as they answer, the last with
   CHECK(pending.back() == 0);
 }
 
+TEST_CASE(
+    "a text capture of servo-off is known by itself, and ready says what lets go, held against the builder's limit") {
+  base::MemoryDisk disk = small_job();
+  disk.files["job/machine.toml"] += "[guides]\nstated_skew_limit = \"0.05 mm\"\n[side]\npeak_force = \"1000 N\"\n";
+  disk.files.erase("job/recordings/1.csv");
+  std::string text =
+      "time [s],reference A [mm],reference B [mm],position A [mm],position B [mm],output A [%],output B [%]\n";
+  for (int i = 0; i < 1500; ++i) {
+    const double skew = i < 500 ? 0 : 0.08 * (1 - std::exp(-(i - 500) / 25.0));
+    const double held = i < 500 ? 6 + 0.1 * (i % 3) : 0;
+    text += fmt::format("{:.3f},0,0,{:.4f},{:.4f},{:.2f},{:.2f}\n", i * 0.001, skew / 2, -skew / 2, held, -held);
+  }
+  disk.files["job/recordings/off.csv"] = text;
+  const auto asked = [&] { return evaluate(load_job(disk, places_of("job"), kSilent), stations(), kSilent); };
+  const Evaluation e = asked();
+  REQUIRE(e.recordings.size() == 1);
+  CHECK(e.recordings[0].kind == recording::RunKind::enabling);
+  const auto* f = base::find_finding(*find_station(e, "ready"), "skew_released_off");
+  REQUIRE(f);
+  CHECK(*f->value == doctest::Approx(0.08e-3).epsilon(0.01));
+  CHECK(f->verdict == base::Verdict::attention);
+  CHECK(*f->limit == doctest::Approx(0.05e-3));
+  // Force 60 N against -60 N, held until then.
+  CHECK(f->text.find("fight of 61.0 N") != std::string::npos);
+  std::string& machine = disk.files.at("job/machine.toml");
+  machine.replace(machine.find("0.05 mm"), 7, "0.5 mm");
+  const Evaluation wider = asked();
+  CHECK(base::find_finding(*find_station(wider, "ready"), "skew_released_off")->verdict == base::Verdict::pass);
+  CHECK(find_station(wider, "ready")->verdict == base::Verdict::not_done);  // no sheet is filled in
+}
+
 }  // namespace evenbeam::workflow

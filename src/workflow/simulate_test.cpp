@@ -69,9 +69,16 @@ double value_of(const Evaluation& e, const char* station, const std::string& key
 TEST_CASE("simulate, import, fit, forecast: the truth comes back") {
   base::MemoryDisk disk = disk_with_job();
   const Simulated done = make(disk);
-  CHECK(done.files.size() == 17);
+  CHECK(done.files.size() == 18);
   const Evaluation e = evaluate(load_job(disk, places_of(done.folder), quiet), stations(), quiet);
   CHECK(find_station(e, "recordings")->verdict == base::Verdict::pass);  // every kind agrees with the signals
+  const base::StationResult& ready = *find_station(e, "ready");
+  const auto* released = base::find_finding(ready, "skew_released_09_servo_off");
+  REQUIRE(released);
+  CHECK(std::abs(*released->value) > 1e-6);  // friction does not hold all of it
+  CHECK(base::find_finding(ready, "take_over_09_servo_off")->verdict == base::Verdict::pass);
+  for (const char* side : {"alone_direction_a", "alone_direction_b"})
+    CHECK(base::find_finding(ready, side)->verdict == base::Verdict::pass);
   const auto truth = base::parse_json(disk.read(done.truth), done.truth);
   const auto& fit = truth["expected"]["fit"];
   const auto near = [&](const char* key, double part) {
