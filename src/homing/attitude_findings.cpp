@@ -15,20 +15,6 @@ using base::Verdict;
 double mm(double metres) { return 1e3 * metres; }
 double degrees(double radians) { return radians * 180 / std::numbers::pi; }
 
-Verdict verdict_of(Advice advice) {
-  switch (advice) {
-    case Advice::not_known:
-      return Verdict::not_done;
-    case Advice::refuse:
-      return Verdict::stop;
-    case Advice::release_end:
-    case Advice::in_steps:
-      return Verdict::attention;
-    default:
-      return Verdict::pass;
-  }
-}
-
 // k of attitude_findings.h
 double part_of_a(const HomeOffsets& o) {
   return o.kept == machine::KeptZero::side_a ? 0 : o.kept == machine::KeptZero::side_b ? 1 : 0.5;
@@ -82,34 +68,6 @@ double axis_zero_from_marks_m(const HomeOffsets& o) { return o.axis_zero_m + (0.
 
 std::string to_text(machine::KeptZero kept) {
   return kept == machine::KeptZero::side_a ? "A" : kept == machine::KeptZero::side_b ? "B" : "middle";
-}
-
-Finding take_out_finding(const TakeOut& t, const TakeOutInput& in) {
-  Finding f{.id = "take_out_skew", .verdict = verdict_of(t.advice)};
-  if (t.advice == Advice::not_known) {
-    f.text = "What taking out the skew would cost cannot be foreseen: " + t.reason + ".";
-    f.next = "Fit the machine from recordings with outputs, or state yaw_stiffness in [guides].";
-    return f;
-  }
-  f.value = t.largest_moment_n_m;
-  f.unit = "N*m";
-  f.limit = in.allowable_moment_n_m;
-  f.source = in.allowable_moment_n_m ? "allowable yaw moment of station limits; stiffness at its upper end"
-                                     : "stiffness at its upper end";
-  f.text = fmt::format("Taking out the skew after the search, {}: {}.", to_text(t.advice), t.reason);
-  if (t.advice == Advice::nothing) return f;
-  if (t.advice == Advice::refuse || t.advice == Advice::release_end) {
-    f.next = t.advice == Advice::refuse ? "Choose the attitude that the finding on free and square recommends."
-                                        : "Unclamp, free, clamp, search anew.";
-    return f;
-  }
-  f.text += fmt::format(
-      " From up to {:.3f} mm to {:.3f} mm off the stress-free attitude: reference of x_A - x_B alone, "
-      "the mean held and both ends away from their stops, at {:.3f} mm/s, at most {:.1f} s; forecast "
-      "on the way at most {:.0f} N*m in the guides and {:.0f} N of fight.",
-      mm(in.from_skew_m), mm(in.to_skew_m), mm(t.rate_m_per_s), t.time_s, t.largest_moment_n_m, t.largest_fight_n);
-  f.next = "First both marks, then the offsets, then the skew; never before both marks are seen.";
-  return f;
 }
 
 Finding offsets_finding(const HomeOffsets& o) {
@@ -179,24 +137,6 @@ Finding angle_finding(const AngleAtMark& a, const std::string& side, std::option
   else if (!a.angle_stated)
     f.next = "The mean takes power-up to be without bias; settle it once by an exact method (induced voltage).";
   return f;
-}
-
-base::Figure take_out_figure(const TakeOut& t, const TakeOutInput& in) {
-  base::Panel panel{.x = {"skew off the stress-free attitude", "m"}, .y = {"yaw moment in the guides", "N*m"}};
-  base::Line line{.role = base::Role::forecast, .label = "forecast, stiffness over its interval"};
-  for (const SkewStep& s : t.way) {
-    line.x.push_back(s.skew_m), line.y.push_back((s.moment_low + s.moment_high) / 2);
-    line.lower.push_back(s.moment_low), line.upper.push_back(s.moment_high);
-  }
-  panel.lines = {line};
-  if (in.allowable_moment_n_m)
-    panel.bands.push_back({.from = *in.allowable_moment_n_m, .label = "beyond what guides and mountings take"});
-  return {.id = "marks_take_out",
-          .title = fmt::format("Taking out the skew: {}", to_text(t.advice)),
-          .caption =
-              fmt::format("Moment in the guides from the largest start skew to the attitude wanted, at {:.3f} mm/s.",
-                          mm(t.rate_m_per_s)),
-          .panels = {panel}};
 }
 
 base::Figure trade_figure(const AttitudeTrade& t, const AttitudeInput& in) {

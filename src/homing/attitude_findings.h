@@ -1,9 +1,9 @@
 #pragma once
-// After the marks: taking out the skew, free or square with the offsets that follow, and the electrical angle.
+// After the marks: free or square with the offsets that follow, and the electrical angle.
 #include "base/figure.h"
+#include "base/finding.h"
 #include "homing/attitude.h"
 #include "homing/electrical_angle.h"
-#include "homing/take_out.h"
 #include "machine/homing.h"
 
 namespace evenbeam::homing {
@@ -28,12 +28,10 @@ SideOffset offset_b(const HomeOffsets& offsets);
 double axis_zero_from_marks_m(const HomeOffsets& offsets);
 std::string to_text(machine::KeptZero kept);
 
-base::Finding take_out_finding(const TakeOut& take_out, const TakeOutInput& input);
 base::Finding offsets_finding(const HomeOffsets& offsets);
 base::Finding trade_finding(const AttitudeTrade& trade, const HomeOffsets& offsets);
 base::Finding angle_finding(const AngleAtMark& angle, const std::string& side, std::optional<double> loss_limit);
 
-base::Figure take_out_figure(const TakeOut& take_out, const TakeOutInput& input);
 base::Figure trade_figure(const AttitudeTrade& trade, const AttitudeInput& input);
 
 }  // namespace evenbeam::homing

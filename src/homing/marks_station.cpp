@@ -10,6 +10,7 @@
 #include "homing/marks_findings.h"
 #include "homing/search_findings.h"
 #include "homing/search_request.h"
+#include "homing/take_out_findings.h"
 
 namespace evenbeam::homing {
 namespace {
@@ -29,6 +30,7 @@ struct Parts {
   std::optional<AttitudeTrade> trade;  // where squareness is measured
   TakeOutInput take_out_input;
   TakeOut take_out;
+  std::optional<TakeOutRun> played;  // of the skew taken out
 };
 
 HomeOffsets offsets_of(const Machine& machine, const Marks& marks, const MarksInput& input) {
@@ -80,6 +82,9 @@ void foresee_take_out(Parts& parts, const Machine& machine, const MarksInput& in
   if (machine.a.continuous_force_n && machine.b.continuous_force_n)
     in.force_limit_n = std::min(*machine.a.continuous_force_n, *machine.b.continuous_force_n);
   parts.take_out = take_out(in);
+  const bool moves = parts.take_out.advice == Advice::one_go || parts.take_out.advice == Advice::in_steps;
+  if (moves && !parts.turns_freely && input.virtual_machine && input.virtual_machine->loops.period_s > 0)
+    parts.played = play_take_out(in, parts.take_out, *input.virtual_machine);
 }
 
 Parts work_out(const std::vector<recording::Recording>& recordings, const Machine& machine,
@@ -192,6 +197,10 @@ void put_attitude(std::vector<std::pair<std::string, Value>>& v, const Parts& pa
     v.emplace_back("take_out", text(to_text(parts.take_out.advice)));
     v.emplace_back("take_out_rate_m_per_s", Value{.value = parts.take_out.rate_m_per_s, .unit = "m/s"});
     v.emplace_back("take_out_moment_n_m", Value{.value = parts.take_out.largest_moment_n_m, .unit = "N*m"});
+    if (parts.played) {
+      v.emplace_back("take_out_moment_played_n_m", Value{.value = parts.played->largest_moment_n_m, .unit = "N*m"});
+      v.emplace_back("take_out_fight_played_n", Value{.value = parts.played->largest_fight_n, .unit = "N"});
+    }
     v.emplace_back("take_out_fight_n", Value{.value = parts.take_out.largest_fight_n, .unit = "N"});
   }
   if (!parts.trade || !parts.trade->known) return;
@@ -266,7 +275,7 @@ void draw(base::StationOutcome& out, const Parts& parts, const std::vector<recor
     show(latest_start(plan, 0), false), show(latest_start(plan, beyond), true);
   if (plan.possible && drawn && !plan.promised) show(worst_trouble(plan).start, true);
   if (!parts.take_out.way.empty() && !parts.turns_freely)
-    out.figures.push_back(take_out_figure(parts.take_out, parts.take_out_input));
+    out.figures.push_back(take_out_figure(parts.take_out, parts.take_out_input, parts.played));
   if (parts.trade && parts.trade->known) out.figures.push_back(trade_figure(*parts.trade, parts.attitude_input));
 }
 
@@ -303,7 +312,7 @@ MarksOutcome marks_station(const std::vector<recording::Recording>& recordings, 
     for (base::Finding& f : search_findings(parts.request, parts.plan, parts.marks)) findings.push_back(std::move(f));
     if (parts.request.possible && parts.marks.known) {
       findings.push_back(offsets_finding(parts.offsets));
-      findings.push_back(take_out_finding(parts.take_out, parts.take_out_input));
+      findings.push_back(take_out_finding(parts.take_out, parts.take_out_input, parts.played));
     }
     if (parts.trade) findings.push_back(trade_finding(*parts.trade, parts.offsets));
     put_values(out.outcome.result, parts, input, out.recipe);
