@@ -106,7 +106,8 @@ SearchRun look_at(const Recording& r, const identification::MotionFit& motion) {
   return run;
 }
 
-// Bare differences; a slipped pitch is taken out against the runs that did not slip.
+// Bare differences of the runs that have nothing else wrong; a slipped pitch is taken out against the runs that did
+// not slip.
 std::vector<double> bare_differences(const Marks& marks, double pitch_m) {
   std::vector<double> out, slipped;
   for (const SearchRun& run : marks.runs) {
@@ -114,6 +115,7 @@ std::vector<double> bare_differences(const Marks& marks, double pitch_m) {
     const bool slip = std::any_of(marks.oddities.begin(), marks.oddities.end(), [&](const Oddity& odd) {
       return odd.run == run.name && odd.kind == OddKind::slipped_pitch;
     });
+    if (run.left_out && !slip) continue;
     (slip ? slipped : out).push_back(run.latch_a_m - run.latch_b_m);
   }
   const double usual = out.empty() ? 0 : out.front();
@@ -187,7 +189,8 @@ Marks find_marks(const std::vector<Recording>& recordings, const identification:
     if (!r.latched_a_m.empty() && !r.latched_b_m.empty() && has_positions(r)) out.runs.push_back(look_at(r, motion));
   if (out.runs.empty()) return out;
   const double pitch = machine.a.mark_pitch_m.value_or(machine.b.mark_pitch_m.value_or(0));
-  out.oddities = find_oddities(out.runs, pitch, machine.homing.flag_width_m.value_or(0));
+  out.oddities =
+      find_oddities(out.runs, pitch, machine.homing.flag_width_m.value_or(0), allowable_skew_m.value_or(0));
   const std::vector<double> bare = bare_differences(out, pitch);
   if (bare.empty()) {
     out.reason = "no search saw both marks";

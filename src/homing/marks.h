@@ -27,9 +27,10 @@ struct Oddity {  // of one run; of all of them where `run` is empty
   std::string run;
   OddKind kind = OddKind::unexplained;
   WhichSide side = WhichSide::unknown;
-  double size_m = 0;  // along the search: how much later that side's latch came (slip, edge, late); drift: a run
-  double size_s = 0;  // late_latch, direction: the delay
-  int pitches = 0;    // slipped_pitch
+  double size_m = 0;   // along the search: how much later that side's latch came (slip, edge, late); drift: a run
+  double size_s = 0;   // late_latch, direction: the delay
+  double doubt_m = 0;  // of size_m where only bare differences are known: the power-up skews may make so much of it
+  int pitches = 0;     // slipped_pitch
 };
 
 struct SearchRun {

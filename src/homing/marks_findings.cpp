@@ -137,6 +137,12 @@ Finding missed(const SearchRun& run) {
 
 std::string late_or_early(const Oddity& odd) { return odd.size_m >= 0 ? "late" : "early"; }
 
+std::string doubt_text(const Oddity& odd) {
+  return odd.doubt_m > 0
+             ? fmt::format(", give or take {:.3f} mm, as the power-up skews are not known", mm(odd.doubt_m))
+             : "";
+}
+
 // Latch that the other side's would have called for.
 std::string slip_text(const Oddity& odd, const SearchRun& run, const Marks& marks) {
   const double usual = (marks.naive_low_m + marks.naive_high_m) / 2;
@@ -170,23 +176,26 @@ void tell_run(const Oddity& odd, const SearchRun& run, const Marks& marks, Findi
           "side's flag by half a pitch, or narrow the range of starts.";
       break;
     case OddKind::wrong_edge:
-      f.text = fmt::format("{}: {} took the other edge of its flag, {:.3f} mm {} (the flag is as wide).", run.name,
-                           name_of(odd.side), mm(std::abs(odd.size_m)), late_or_early(odd));
+      f.text = fmt::format("{}: {} took the other edge of its flag, {:.3f} mm {} (the flag is as wide{}).", run.name,
+                           name_of(odd.side), mm(std::abs(odd.size_m)), late_or_early(odd), doubt_text(odd));
       f.source = "flag_width of [homing]";
       f.next = "Set the edge and the direction that latches; search every time from the same end.";
       break;
     case OddKind::late_latch:
-      f.text = fmt::format("{}: {}'s latch came {:.3f} mm late, {:.1f} ms at {:.1f} mm/s, and is left out.", run.name,
-                           name_of(odd.side), mm(odd.size_m), 1e3 * odd.size_s, mm(std::abs(run.speed_m_per_s)));
-      f.source = "four standard uncertainties, at least 0.02 mm; common practice, no source";
+      f.text = fmt::format("{}: {}'s latch came {:.3f} mm late, {:.1f} ms at {:.1f} mm/s{}, and is left out.",
+                           run.name, name_of(odd.side), mm(odd.size_m), 1e3 * odd.size_s,
+                           mm(std::abs(run.speed_m_per_s)), doubt_text(odd));
+      f.source = odd.doubt_m > 0 ? "twice the allowable skew of station limits, within which both searches began"
+                                 : "four standard uncertainties, at least 0.02 mm; common practice, no source";
       f.next = "Latch in hardware, not in the program's cycle; until then search slower, which makes it smaller.";
       break;
     default:
       f.text = fmt::format(
           "{} disagrees with the other searches by {:.3f} mm and is left out; neither a pitch nor a "
-          "flag's width nor a late latch explains it.",
-          run.name, mm(std::abs(odd.size_m)));
-      f.source = "four standard uncertainties, at least 0.02 mm; common practice, no source";
+          "flag's width nor a late latch explains it{}.",
+          run.name, mm(std::abs(odd.size_m)), doubt_text(odd));
+      f.source = odd.doubt_m > 0 ? "twice the allowable skew of station limits, within which both searches began"
+                                 : "four standard uncertainties, at least 0.02 mm; common practice, no source";
       f.next = "Look for a loose mark or scale, dirt on it, or a count lost on that run.";
   }
 }

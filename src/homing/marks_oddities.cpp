@@ -60,24 +60,26 @@ double late_m(const SearchRun& run, WhichSide side, double off_m) {
 }
 
 // One run against the middle; nothing where it agrees.
-std::optional<Oddity> judge(const Look& l, size_t k, double pitch_m, double flag_width_m) {
+std::optional<Oddity> judge(const Look& l, size_t k, double pitch_m, double flag_width_m, double allowable_m) {
   const SearchRun& run = *l.runs[k];
   const double off = l.value_m[k] - l.middle_m;
   const double own_sd = run.b_minus_a_m ? run.b_minus_a_m->sd : 0;
-  const double agree = std::max({kStandardUncertainties * std::hypot(own_sd, l.spread_m), kLeastOff_m});
-  Oddity odd{.run = run.name};
+  const double agree =
+      l.precise ? std::max({kStandardUncertainties * std::hypot(own_sd, l.spread_m), kLeastOff_m}) : 2 * allowable_m;
+  Oddity odd{.run = run.name, .doubt_m = l.precise ? 0 : agree};
   // Powered up racked, bare differences differ: only whole pitches stand out.
   const double near_pitch = l.precise ? std::max(agree, 0.02 * pitch_m) : 0.25 * pitch_m;
   if (pitch_m > 0) odd.pitches = static_cast<int>(std::lround(off / pitch_m));
   if (odd.pitches != 0 && std::abs(off - odd.pitches * pitch_m) < near_pitch) {
     odd.kind = OddKind::slipped_pitch;
+    odd.doubt_m = 0;
     odd.side = side_of(l, run, odd.pitches * pitch_m);
     odd.size_m = late_m(run, odd.side, odd.pitches * pitch_m);
     odd.pitches = std::abs(odd.pitches);
     return odd;
   }
   odd.pitches = 0;
-  if (!l.precise || std::abs(off) <= agree) return std::nullopt;
+  if (agree == 0 || std::abs(off) <= agree) return std::nullopt;
   if (flag_width_m > 0 && std::abs(std::abs(off) - flag_width_m) < std::max(agree, 0.1 * flag_width_m)) {
     odd.kind = OddKind::wrong_edge;
     odd.side = side_of(l, run, off);
@@ -145,13 +147,14 @@ std::optional<Oddity> near_edge(const std::vector<Oddity>& odd, size_t runs, dou
 
 }  // namespace
 
-std::vector<Oddity> find_oddities(std::vector<SearchRun>& runs, double pitch_m, double flag_width_m) {
+std::vector<Oddity> find_oddities(std::vector<SearchRun>& runs, double pitch_m, double flag_width_m,
+                                  double allowable_skew_m) {
   std::vector<Oddity> out;
   const Look l = look(runs);
   if (l.runs.size() < 3) return out;  // two that disagree do not say which is wrong
   const auto moving = drift(l);
   for (size_t k = 0; k < l.runs.size(); ++k)
-    if (const auto odd = judge(l, k, pitch_m, flag_width_m)) {
+    if (const auto odd = judge(l, k, pitch_m, flag_width_m, allowable_skew_m)) {
       if (moving && odd->kind != OddKind::slipped_pitch) continue;  // the ends of a drift are no faults of their own
       l.runs[k]->left_out = true;
       out.push_back(*odd);

@@ -2,7 +2,10 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <string>
+
+#include "math/random.h"
 
 namespace evenbeam::homing {
 namespace {
@@ -112,6 +115,47 @@ TEST_CASE("without outputs a slip is still told, by bare differences") {
   REQUIRE(found.size() == 1);
   CHECK(found[0].kind == OddKind::slipped_pitch);
   CHECK(found[0].side == WhichSide::b);
+}
+
+TEST_CASE(
+    "three searches without outputs, coarse counts: what is beyond the power-up skews is named, and nothing else") {
+  constexpr double allowable = 1.5e-3, count = 12.5e-6, wide_flag = 8e-3;
+  math::Random random(23);
+  const auto counted = [&](double x) { return count * std::round(x / count); };
+  int named = 0, side_named = 0, drawn = 0;
+  for (int trial = 0; trial < 600; ++trial) {
+    std::vector<SearchRun> runs;
+    for (int k = 0; k < 3; ++k) {
+      const double skew = random.uniform(-allowable, allowable), start = random.uniform(-1.5e-3, 1.5e-3);
+      SearchRun r{.name = "run " + std::to_string(k), .both_seen = true, .speed_m_per_s = 0.03};
+      r.latch_a_m = counted(0.05 + start - skew / 2), r.latch_b_m = counted(0.05 + start - apart + skew / 2);
+      runs.push_back(r);
+    }
+    const size_t wrong = static_cast<size_t>(random.below(3));
+    const bool of_a = random.below(2) == 0;
+    const int fault = static_cast<int>(random.below(3));  // nothing, a pitch, the flag's other edge
+    double& latch = of_a ? runs[wrong].latch_a_m : runs[wrong].latch_b_m;
+    latch += fault == 1 ? pitch : fault == 2 ? wide_flag : 0;
+    const auto found = find_oddities(runs, pitch, wide_flag, allowable);
+    CAPTURE(trial);
+    CAPTURE(fault);
+    if (fault == 0) {
+      CHECK(found.empty());
+      continue;
+    }
+    ++drawn;
+    REQUIRE(found.size() == 1);
+    CHECK(found[0].run == runs[wrong].name);
+    CHECK(found[0].kind == (fault == 1 ? OddKind::slipped_pitch : OddKind::wrong_edge));
+    CHECK(std::abs(std::abs(found[0].size_m) - (fault == 1 ? pitch : wide_flag)) <= found[0].doubt_m + 1e-9);
+    ++named;
+    if (found[0].side == WhichSide::unknown) continue;
+    ++side_named;
+    CHECK(found[0].side == (of_a ? WhichSide::a : WhichSide::b));
+    CHECK(found[0].size_m > 0);
+  }
+  CHECK(named == drawn);
+  CHECK(side_named > 0.5 * drawn);
 }
 
 }  // namespace evenbeam::homing
