@@ -128,13 +128,14 @@ std::string armed(const Parts& p, bool edge_shared, const char* side, const char
 
 std::string search_states(const Parts& p, const SearchRecipe& r, bool edge_shared, const char* lead,
                           const char* other) {
-  const std::string arm_a = armed(p, edge_shared, "A", lead), arm_b = armed(p, edge_shared, "B", lead);
   std::string text;
+  if (p.moves) text = fmt::format(arm_text, armed(p, edge_shared, "A", lead), armed(p, edge_shared, "B", lead));
+  text += "CASE State OF\n";
   if (p.moves && r.backs_off) text += fmt::format(back_text, lead, other);
   if (!p.moves) return text;
-  if (p.fixed_run) return text + fmt::format(fixed_run_text, lead, other, arm_a, arm_b);
-  if (p.own_stop) return text + fmt::format(own_stop_text, lead, other, arm_a, arm_b, p.wall ? wall_text : "");
-  return text + fmt::format(one_command_text, lead, other, arm_a, arm_b);
+  if (p.fixed_run) return text + fmt::format(fixed_run_text, lead, other);
+  if (p.own_stop) return text + fmt::format(own_stop_text, lead, other, p.wall ? wall_text : "");
+  return text + fmt::format(one_command_text, lead, other);
 }
 
 }  // namespace

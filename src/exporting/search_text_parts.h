@@ -1,6 +1,6 @@
 #pragma once
 // The pieces of which search_text.cpp puts the program together, as format strings; private to it. In the pieces of
-// states {0} is the leading side, {1} the other, {2} and {3} when A's and B's latch is armed.
+// states {0} is the leading side, {1} the other.
 
 namespace evenbeam::exporting::search_parts {
 
@@ -88,7 +88,15 @@ WantedB := 0.0;
 ArmA := FALSE;
 ArmB := FALSE;
 Way := Direction * (Place{0} - StartLead);
-CASE State OF
+)";
+
+// {0} and {1}: when A's and B's latch is armed.
+inline constexpr const char* arm_text = R"(IF State = 20 OR State = 30 THEN
+  ArmedA := {0};
+  ArmedB := {1};
+  ArmA := ArmedA AND NOT MarkA;
+  ArmB := ArmedB AND NOT MarkB;
+END_IF;
 )";
 
 // {0} leading side, {1} other.
@@ -111,10 +119,6 @@ inline constexpr const char* back_text = R"(10: (* the other way, until the lead
 inline constexpr const char* one_command_text = R"(20: (* both follow one move; armed at full speed *)
   WantedA := Direction * SearchSpeed;
   WantedB := WantedA;
-  ArmedA := {2};
-  ArmedB := {3};
-  ArmA := ArmedA AND NOT MarkA;
-  ArmB := ArmedB AND NOT MarkB;
   IF Mark{0} THEN
     State := 30;
   ELSIF Way > LongestRun - OverTravel + SearchSpeed * Cycle THEN
@@ -123,10 +127,6 @@ inline constexpr const char* one_command_text = R"(20: (* both follow one move; 
     Reason := 4;
   END_IF;
 30: (* on beyond the leading side's mark, so far that the other's is seen from every start *)
-  ArmedA := {2};
-  ArmedB := {3};
-  ArmA := ArmedA AND NOT MarkA;
-  ArmB := ArmedB AND NOT MarkB;
   Beyond := Direction * (Position{0} - Latch{0});
   IF Beyond < OverTravel - SpeedA * SpeedA / (2.0 * Acceleration) THEN
     WantedA := Direction * SearchSpeed;
@@ -140,17 +140,13 @@ inline constexpr const char* one_command_text = R"(20: (* both follow one move; 
 )";
 
 inline constexpr const char* own_stop_text = R"(20: (* each side runs to its own mark and stops there *)
-  ArmedA := {2};
-  ArmedB := {3};
-  ArmA := ArmedA AND NOT MarkA;
-  ArmB := ArmedB AND NOT MarkB;
   IF NOT MarkA THEN
     WantedA := Direction * SearchSpeed;
   END_IF;
   IF NOT MarkB THEN
     WantedB := Direction * SearchSpeed;
   END_IF;
-{4}  IF MarkA AND MarkB AND SpeedA = 0.0 AND SpeedB = 0.0 THEN
+{2}  IF MarkA AND MarkB AND SpeedA = 0.0 AND SpeedB = 0.0 THEN
     State := 40;
   ELSIF NOT Mark{0} AND Way > LongestWay + SearchSpeed * Cycle THEN
     Reason := 5;
@@ -186,10 +182,6 @@ inline constexpr const char* away_text =
 )";
 
 inline constexpr const char* fixed_run_text = R"(20: (* a fixed way, on which each side meets two marks *)
-  ArmedA := {2};
-  ArmedB := {3};
-  ArmA := ArmedA AND NOT MarkA;
-  ArmB := ArmedB AND NOT MarkB;
   IF Way < LongestRun - SpeedA * SpeedA / (2.0 * Acceleration) THEN
     WantedA := Direction * SearchSpeed;
     WantedB := WantedA;
