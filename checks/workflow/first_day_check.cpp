@@ -103,6 +103,9 @@ void make_captures_again(base::MemoryDisk& disk) {
     const std::size_t from = demo_plans.find(heading);
     const std::size_t to = std::min(demo_plans.find("\n\n", from), demo_plans.size());
     plans += "\n" + replaced(demo_plans.substr(from, to - from), file, fresh) + "\n";
+    // Searched cold, then warm: how the marks part with temperature is then told.
+    if (const std::string name = file; name.starts_with("04-search-"))
+      plans += fmt::format("temperature = \"{} degC\"\n", name < "04-search-3" ? 20 : 28);
   }
 }
 
@@ -188,6 +191,8 @@ TEST_CASE("a drive swap: the record is not valid until all is made again, and th
   CHECK(state.outdated.empty());
   CHECK(state.unanswered.empty());
   CHECK(state.valid);
+  REQUIRE(base::find_finding(*find_station(after.evaluation, "marks"), "search_again"));
+  CHECK(number_of(after.evaluation, "marks", "search_again_after_k"));
   CHECK_THROWS(state_since(d, 99));
 
   // A known force at B was met with the old drive; one at A still counts.
