@@ -119,9 +119,8 @@ Finding worst_finding(const TripSettings& t, double allowable_m) {
   if (t.bound.bounded) f.upper = t.bound.peak_skew_m;
   f.source = std::string("guide limit less a fifth; ") + kModel;
   f.text = fmt::format(
-      "Worst single fault: {} at {} {} (move at {:.2f} m/s, carriage at {:.2f} m, {:.0f} kg payload) skews the "
-      "bridge {} of {} "
-      "allowed. ",
+      "Worst single fault: {} at {} {} ({:.2f} m/s, carriage at {:.2f} m, {:.0f} kg payload) skews the bridge "
+      "{} of {} allowed. ",
       to_text(w.fault), name_of(w.scenario.side), phase_of(*w.place, w.scenario.fault_s),
       w.place->move.peak_speed_m_per_s, w.place->place.carriage_y_m, w.place->place.payload_kg, mm(w.peak_skew_m),
       mm(allowable_m));
