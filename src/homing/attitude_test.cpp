@@ -127,4 +127,26 @@ TEST_CASE("whichever zero is kept, the offsets differ by b - a and the axis zero
         "The axis zero, the middle between the sides, stays at the middle of both marks.");
 }
 
+TEST_CASE("the skew that is allowed keeps both limits, the moment's with the stiffness at its upper end") {
+  const base::Estimate stiffness{2e6, 1.9e6, 2.1e6};
+  CHECK(*allowed_skew_m(1.5e-3, 1050.0, stiffness, 2) == doctest::Approx(1e-3));
+  CHECK(*allowed_skew_m(0.5e-3, 1050.0, stiffness, 2) == doctest::Approx(0.5e-3));
+  CHECK(*allowed_skew_m({}, 1050.0, stiffness, 2) == doctest::Approx(1e-3));
+  CHECK(*allowed_skew_m(1.5e-3, 1050.0, {}, 2) == doctest::Approx(1.5e-3));
+  CHECK_FALSE(allowed_skew_m({}, {}, stiffness, 2).has_value());
+}
+
+TEST_CASE("an electrical angle whose loss passes the limit is a stop, and says what is lost") {
+  constexpr double degree = 3.14159265358979 / 180;
+  machine::ElectricalAngles angles{.read_rad = {30 * degree, 31 * degree, 29 * degree, 30.5 * degree, 29.5 * degree}};
+  const base::Finding fine = angle_finding(angle_at_mark(angles), "A", 0.02);
+  CHECK(fine.verdict == base::Verdict::pass);
+  CHECK(angle_finding(angle_at_mark(angles), "A", *fine.value * 0.99).verdict == base::Verdict::stop);
+  angles.true_rad = 50 * degree;  // twenty degrees off: six per cent of the force
+  const base::Finding off = angle_finding(angle_at_mark(angles), "A", 0.02);
+  CHECK(off.verdict == base::Verdict::stop);
+  CHECK(*off.value > 1 - std::cos(21 * degree));
+  CHECK_FALSE(off.next.empty());
+}
+
 }  // namespace evenbeam::homing

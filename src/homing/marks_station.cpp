@@ -82,7 +82,11 @@ Parts work_out(const std::vector<recording::Recording>& recordings, const Machin
   Parts parts;
   parts.turns_freely = machine.guides.ends == machine::EndKind::pivoted;
   parts.marks = find_marks(recordings, motion, machine, input.allowable_skew_m);
-  parts.request = search_request(machine, parts.marks, input.allowable_skew_m,
+  // The search keeps the guide moment, too.
+  const std::optional<double> allowed =
+      allowed_skew_m(input.allowable_skew_m, parts.turns_freely ? std::nullopt : input.allowable_moment_n_m,
+                     input.yaw_stiffness_n_m_per_rad, machine.span_m);
+  parts.request = search_request(machine, parts.marks, allowed,
                                  {.coulomb_a_n = input.coulomb_a_n,
                                   .coulomb_b_n = input.coulomb_b_n,
                                   .viscous_a_n_s_per_m = input.viscous_a_n_s_per_m,

@@ -10,16 +10,6 @@ namespace {
 
 double mm(double metres) { return 1e3 * metres; }
 
-// Largest skew off the stress-free attitude that skew and moment limits allow; nullopt where neither is known.
-std::optional<double> reach(const TakeOutInput& in) {
-  std::optional<double> out = in.allowable_skew_m;
-  if (!in.turns_freely && in.allowable_moment_n_m && in.yaw_stiffness_n_m_per_rad) {
-    const double by_moment = *in.allowable_moment_n_m * in.span_m / in.yaw_stiffness_n_m_per_rad->upper;
-    out = std::min(out.value_or(by_moment), by_moment);
-  }
-  return out;
-}
-
 void forecast(const TakeOutInput& in, TakeOut& out) {
   const base::Estimate none = base::exactly(0);
   const base::Estimate& k = in.turns_freely ? none : *in.yaw_stiffness_n_m_per_rad;
@@ -84,13 +74,23 @@ void advise(const TakeOutInput& in, const std::optional<double>& allowed, TakeOu
 
 }  // namespace
 
+std::optional<double> allowed_skew_m(std::optional<double> allowable_skew_m,
+                                     std::optional<double> allowable_moment_n_m,
+                                     const std::optional<base::Estimate>& stiffness, double span_m) {
+  if (!allowable_moment_n_m || !stiffness || stiffness->upper <= 0) return allowable_skew_m;
+  const double by_moment = *allowable_moment_n_m * span_m / stiffness->upper;
+  return std::min(allowable_skew_m.value_or(by_moment), by_moment);
+}
+
 TakeOut take_out(const TakeOutInput& in) {
   TakeOut out;
   if (!in.turns_freely && !in.yaw_stiffness_n_m_per_rad) {
     out.reason = "the yaw stiffness is not known, so that neither force nor moment can be foreseen";
     return out;
   }
-  const std::optional<double> allowed = reach(in);
+  const std::optional<double> allowed =
+      allowed_skew_m(in.allowable_skew_m, in.turns_freely ? std::nullopt : in.allowable_moment_n_m,
+                     in.yaw_stiffness_n_m_per_rad, in.span_m);
   forecast(in, out);
   pace(in, allowed, out);
   advise(in, allowed, out);

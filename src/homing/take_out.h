@@ -47,6 +47,11 @@ struct TakeOut {
   double reach_m = 0;  // refuse: the attitude nearest to the one wanted that the limits allow
 };
 
+// Largest skew off the stress-free attitude that the limits of skew and of guide moment both allow, the stiffness at
+// its upper end; nullopt where neither says. No moment limit where the ends turn freely.
+std::optional<double> allowed_skew_m(std::optional<double> allowable_skew_m,
+                                     std::optional<double> allowable_moment_n_m,
+                                     const std::optional<base::Estimate>& yaw_stiffness_n_m_per_rad, double span_m);
 TakeOut take_out(const TakeOutInput& input);
 std::string to_text(Advice advice);
 
