@@ -128,7 +128,7 @@ void force_at_stops(Promises& promises, const View& v) {
   if (!p.stop_force_n) return;
   const double force = *p.stop_force_n;
   if (p.force_limit_n) promises.hold(Promise::force, number(*p.force_limit_n - force));
-  if (!p.friction_a_n || !p.friction_b_n || !p.guide_n_per_m || !p.mass_kg) return;
+  if (!reach_is_promised(p)) return;
   const double lead = promises.c.a_leads ? *p.friction_a_n : *p.friction_b_n;
   const double other = promises.c.a_leads ? *p.friction_b_n : *p.friction_a_n, k = *p.guide_n_per_m;
   const Affine lead_ahead = v.mark_lead - (v.mark_other + variable(kGiveOther)) - number(v.free);

@@ -53,15 +53,25 @@ std::string rule_text(const SearchProblem& p, const SearchPlan& plan) {
 Finding promised(const SearchRequest& r, const SearchPlan& plan, const Marks& seen) {
   const SearchProblem& p = r.problem;
   Finding f{.id = "search_recipe", .verdict = Verdict::pass, .value = plan.way.beyond_first_m, .unit = "m"};
+  const bool stops = p.reference == Reference::hard_stop;
   f.text = recipe_text(p, plan) + rule_text(p, plan);
   if (p.reference != Reference::absolute && plan.way.start_before_first_m > 0)
-    f.text += fmt::format(" Start at least {:.3f} mm before the first mark.", mm(plan.way.start_before_first_m));
-  f.text += fmt::format(
-      " Both marks are then seen, and the right ones, from {}; {:.3f} mm are left. It takes at most "
-      "{:.1f} s: stop after that.",
-      range_text(p), mm(plan.way.least_margin), plan.longest_s);
+    f.text += fmt::format(" Start at least {:.3f} mm before the first {}.", mm(plan.way.start_before_first_m),
+                          stops ? "stop" : "mark");
+  f.text += fmt::format(" {} from {}; {:.3f} mm are left. It takes at most {:.1f} s: stop after that.",
+                        stops ? "Both stops are then found" : "Both marks are then seen, and the right ones,",
+                        range_text(p), mm(plan.way.least_margin), plan.longest_s);
   if (plan.way.least_force_n < 1e299)
     f.text += fmt::format(" Of the force that finds the stops {:.0f} N are left.", plan.way.least_force_n);
+  if (stops && !reach_is_promised(p)) {
+    f.verdict = Verdict::attention;
+    f.text +=
+        " Whether the force reaches both stops is not promised: a side that stays short takes that for its stop.";
+    f.next =
+        "Record test moves with outputs, so that friction, stiffness and mass are fitted, and state stop_force; "
+        "until "
+        "then watch both sides to their stops, nobody within reach of the bridge.";
+  }
   f.source = source_text(r);
   for (const SearchRun& run : seen.runs)
     if (run.both_seen && f.recording.empty()) f.recording = run.name, f.from_s = run.from_s, f.to_s = run.to_s;

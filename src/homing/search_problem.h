@@ -53,4 +53,9 @@ struct SearchProblem {
   std::optional<bool> a_leads;   // where it is given
 };
 
+// All that has to be known for the promise that the force reaches the stops.
+inline bool reach_is_promised(const SearchProblem& p) {
+  return p.stop_force_n && p.friction_a_n && p.friction_b_n && p.guide_n_per_m && p.mass_kg;
+}
+
 }  // namespace evenbeam::homing

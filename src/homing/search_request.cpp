@@ -180,7 +180,7 @@ struct Builder {
       p.guide_n_per_m = *stiffness / (machine.span_m * machine.span_m) / std::min(scale_a, scale_b);
     if (r.moving_mass_kg && std::min(scale_a, scale_b) > 0)
       p.mass_kg = r.moving_mass_kg->upper / std::min(scale_a, scale_b);
-    if (p.stop_force_n && !(p.friction_a_n && p.friction_b_n && p.guide_n_per_m && p.mass_kg))
+    if (p.stop_force_n && !reach_is_promised(p))
       assume(
           "the force reaches the stops against friction, guides and mass, which are not known: fit them from "
           "recordings with outputs");

@@ -144,7 +144,7 @@ StopRun run_to_stops(const SearchProblem& p, const SearchPlan& plan, const Faili
 StopRun run_to_stops_without_inertia(const SearchProblem& p, const SearchPlan& plan, const FailingStart& start) {
   const int d = plan.way.direction;
   Ends at = starts(plan, start);
-  const bool limited = p.stop_force_n && p.friction_a_n && p.friction_b_n && p.guide_n_per_m;
+  const bool limited = reach_is_promised(p);
   const double spare_a = limited ? *p.stop_force_n - *p.friction_a_n : 0;
   const double spare_b = limited ? *p.stop_force_n - *p.friction_b_n : 0, pull = limited ? *p.guide_n_per_m : 0;
   const double free = d * p.free_skew_m;
