@@ -61,7 +61,7 @@ Finding promised(const SearchRequest& r, const SearchPlan& plan, const Marks& se
   f.text += fmt::format(" {} from {}; {:.3f} mm are left. It takes at most {:.1f} s: stop after that.",
                         stops ? "Both stops are then found" : "Both marks are then seen, and the right ones,",
                         range_text(p), mm(plan.way.least_margin), plan.longest_s);
-  if (plan.way.least_force_n < 1e299)
+  if (reach_is_promised(p))
     f.text += fmt::format(" Of the force that finds the stops {:.0f} N are left.", plan.way.least_force_n);
   if (stops && !reach_is_promised(p)) {
     f.verdict = Verdict::attention;
