@@ -1,7 +1,8 @@
 // The loop law against input and output vectors of three cases.
 // Source: a second implementation of the law's text, written apart from this program; numbers only. The files hold
 // the first 500, 600 and 2100 samples (the clipped case leaves and meets its clip six times in them). Wanted: the
-// same forces to 1e-9 of the peak force.
+// same forces to 1e-9 of the peak force. EVENBEAM_LOOP_LAW_VECTORS = a folder with plain.csv, filters.csv and
+// clipped.csv runs them whole (3000, 2500 and 4000 samples).
 #include <doctest/doctest.h>
 #include <fmt/format.h>
 
@@ -21,7 +22,10 @@ using namespace evenbeam;
 namespace {
 
 std::vector<std::vector<double>> rows(const std::string& name) {
-  std::ifstream file(std::string(EVENBEAM_SOURCE_DIR) + "/checks/servo/data/" + name);
+  const char* whole = std::getenv("EVENBEAM_LOOP_LAW_VECTORS");
+  std::ifstream file(whole != nullptr
+                         ? std::string(whole) + "/" + name + ".csv"
+                         : std::string(EVENBEAM_SOURCE_DIR) + "/checks/servo/data/loop_law_" + name + ".csv");
   REQUIRE(file);
   std::vector<std::vector<double>> out;
   std::string line;
@@ -44,7 +48,7 @@ std::vector<std::vector<double>> rows(const std::string& name) {
 // Largest difference of either force as a part of the peak force.
 double worst(const machine::Settings& s, const std::string& name, size_t expected_rows, int& clipped) {
   const auto table = rows(name);
-  REQUIRE(table.size() == expected_rows);
+  REQUIRE(table.size() >= expected_rows);
   const auto law = servo::prepare(s);
   auto state = servo::fresh_state();
   double difference = 0;
@@ -53,6 +57,7 @@ double worst(const machine::Settings& s, const std::string& name, size_t expecte
     difference = std::max({difference, std::abs(f.a_n - r[8]), std::abs(f.b_n - r[9])});
     clipped += f.clip_a != 0 || f.clip_b != 0;
   }
+  MESSAGE(name, ", ", table.size(), " samples: largest difference ", difference / s.peak_force_a_n, " of peak force");
   return difference / s.peak_force_a_n;
 }
 
@@ -60,7 +65,7 @@ double worst(const machine::Settings& s, const std::string& name, size_t expecte
 
 TEST_CASE("loop law vectors: plain") {
   int clipped = 0;
-  CHECK(worst(checks::vector_settings(1e-4, 2600), "loop_law_plain.csv", 500, clipped) < 1e-9);
+  CHECK(worst(checks::vector_settings(1e-4, 2600), "plain", 500, clipped) < 1e-9);
   CHECK(clipped == 0);
 }
 
@@ -69,13 +74,13 @@ TEST_CASE("loop law vectors: filters") {
   s.mean.filters = {{57, 0.05, 0.5}, {226, 0.1, 0.7}};
   s.skew.filters = {{158, 0.02, 0.4}};
   int clipped = 0;
-  CHECK(worst(s, "loop_law_filters.csv", 600, clipped) < 1e-9);
+  CHECK(worst(s, "filters", 600, clipped) < 1e-9);
   CHECK(clipped == 0);
 }
 
 TEST_CASE("loop law vectors: clipped") {
   int clipped = 0;
-  CHECK(worst(checks::vector_settings(1e-4, 900), "loop_law_clipped.csv", 2100, clipped) < 1e-9);
+  CHECK(worst(checks::vector_settings(1e-4, 900), "clipped", 2100, clipped) < 1e-9);
   CHECK(clipped > 1000);
 }
 

@@ -8,6 +8,7 @@
 #include <limits>
 #include <random>
 
+#include "base/cases_test.h"
 #include "trajectory/jerk_limited.h"
 
 using namespace evenbeam;
@@ -122,8 +123,10 @@ double second_planner(const MotionState& from, const MotionState& to, const Move
 }  // namespace
 
 TEST_CASE("no move of the second planner is shorter (400 random cases, rest and motion)") {
+  const int count = base::test::cases(400);
   int close = 0, found = 0;
-  for (int seed = 1; seed <= 400; ++seed) {
+  double nearest = std::numeric_limits<double>::infinity();
+  for (int seed = 1; seed <= count; ++seed) {
     std::mt19937_64 draw(seed);
     const auto between = [&](double low, double high) {
       return std::uniform_real_distribution<double>(low, high)(draw);
@@ -143,7 +146,10 @@ TEST_CASE("no move of the second planner is shorter (400 random cases, rest and 
     CHECK(theirs > ours * (1 - 1e-9));
     found += std::isfinite(theirs);
     close += theirs < ours * 1.01;
+    nearest = std::min(nearest, theirs / ours - 1);
   }
-  CHECK(found > 390);
-  CHECK(close > 340);  // it is a real competitor: mostly within one part in a hundred
+  MESSAGE(count, " cases: ", found, " solved by the second planner, ", close,
+          " within 1 %; its best less ours over ours: ", nearest);
+  CHECK(found > 0.975 * count);
+  CHECK(close > 0.85 * count);  // it is a real competitor: mostly within one part in a hundred
 }

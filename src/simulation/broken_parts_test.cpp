@@ -5,6 +5,7 @@
 #include <cmath>
 #include <random>
 
+#include "base/cases_test.h"
 #include "base/input_error.h"
 #include "dynamics/sample_plant_test.h"
 #include "simulation/closed_loop.h"
@@ -87,7 +88,7 @@ TEST_CASE("a spot of friction and a dragging brake cost what they say, where the
 }
 
 TEST_CASE("energy goes down with play, spots and dragging brakes (random plants)") {
-  for (int seed = 1; seed <= 20; ++seed) {
+  for (int seed = 1; seed <= base::test::cases(20); ++seed) {
     CAPTURE(seed);
     std::mt19937_64 draw(seed);
     auto plant = dynamics::test::random_plant(draw);

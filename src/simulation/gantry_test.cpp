@@ -6,6 +6,7 @@
 #include <random>
 #include <vector>
 
+#include "base/cases_test.h"
 #include "base/input_error.h"
 #include "dynamics/linear_response.h"
 #include "dynamics/sample_plant_test.h"
@@ -65,8 +66,10 @@ TEST_CASE("without friction the stepper is the exact sampled plant, fractional d
   }
 }
 
-TEST_CASE("energy stays to 1e-9 when all losses are off (random plants)") {
-  for (int seed = 1; seed <= 20; ++seed) {
+// Rounding of one matrix exponential, 5000 times: 5 of 2000 plants leave 1e-9, none 2e-9.
+TEST_CASE("energy stays when all losses are off (random plants)") {
+  double largest = 0;
+  for (int seed = 1; seed <= base::test::cases(20); ++seed) {
     std::mt19937_64 draw(seed);
     const auto plant = lossless(dynamics::test::random_plant(draw));
     const auto model = simulation::prepare({plant, {}, 1e-4}, 1e-4);
@@ -79,12 +82,14 @@ TEST_CASE("energy stays to 1e-9 when all losses are off (random plants)") {
       if (k % 50 == 0) worst = std::max(worst, std::abs(simulation::energy_j(model, state) - start));
     }
     CAPTURE(seed);
-    CHECK(worst < 1e-9 * start);
+    CHECK(worst < 3e-9 * start);
+    largest = std::max(largest, worst / start);
   }
+  MESSAGE("largest change of energy over energy: ", largest);
 }
 
 TEST_CASE("energy falls at every step when losses are on, Stribeck, cable, ripple and varying stress-free skew too") {
-  for (int seed = 1; seed <= 20; ++seed) {
+  for (int seed = 1; seed <= base::test::cases(20); ++seed) {
     std::mt19937_64 draw(seed);
     auto plant = dynamics::test::random_plant(draw);
     auto effects = rich_effects();
@@ -107,7 +112,7 @@ TEST_CASE("energy falls at every step when losses are on, Stribeck, cable, rippl
 }
 
 TEST_CASE("mirror: swapping sides and y swaps the motion") {
-  for (int seed = 1; seed <= 20; ++seed) {
+  for (int seed = 1; seed <= base::test::cases(20); ++seed) {
     std::mt19937_64 draw(seed);
     const auto plant = dynamics::test::random_plant(draw);
     auto effects = rich_effects(), mirrored = effects;
@@ -149,10 +154,9 @@ TEST_CASE("step convergence: halving the substep quarters the error, with LuGre 
     return std::sqrt(sum / double(truth.size()));
   };
   const double coarse = error(2e-5), fine = error(1e-5);
-  CAPTURE(coarse);
-  CAPTURE(fine);
-  CHECK(coarse / fine > 3);
-  CHECK(coarse / fine < 5.5);
+  MESSAGE("order of the step: ", std::log2(coarse / fine));
+  CHECK(std::log2(coarse / fine) > 1.6);
+  CHECK(std::log2(coarse / fine) < 2.4);
 }
 
 TEST_CASE("a force below Coulomb friction moves only the bristles; above, the bridge leaves") {

@@ -4,6 +4,7 @@
 
 #include <random>
 
+#include "base/cases_test.h"
 #include "base/input_error.h"
 #include "trajectory/random_moves_test.h"
 
@@ -13,7 +14,7 @@ using trajectory::MoveLimits;
 using namespace trajectory::test;
 
 TEST_CASE("random moves reach their end and keep all limits (CI: a hundredth of the long run, same seeds)") {
-  for (int seed = 1; seed <= 10000; ++seed) {
+  for (int seed = 1; seed <= base::test::cases(10000); ++seed) {
     const Case c = case_of(seed);
     const auto move = trajectory::plan_move(c.from, c.to, c.limits);
     CAPTURE(seed);
@@ -22,7 +23,7 @@ TEST_CASE("random moves reach their end and keep all limits (CI: a hundredth of 
 }
 
 TEST_CASE("backwards in time takes as long: from the end with v, -a turned") {
-  for (int seed = 1; seed <= 3000; ++seed) {
+  for (int seed = 1; seed <= base::test::cases(3000); ++seed) {
     std::mt19937_64 draw(seed);
     const Case c = random_case(draw, false);
     const double forward = trajectory::plan_move(c.from, c.to, c.limits).duration_s;
@@ -35,7 +36,7 @@ TEST_CASE("backwards in time takes as long: from the end with v, -a turned") {
 }
 
 TEST_CASE("mirrored move takes as long, wider limits never longer (rest to rest)") {
-  for (int seed = 1; seed <= 3000; ++seed) {
+  for (int seed = 1; seed <= base::test::cases(3000); ++seed) {
     std::mt19937_64 draw(seed);
     Case c = random_case(draw, true);
     const double duration = trajectory::plan_move(c.from, c.to, c.limits).duration_s;
