@@ -48,13 +48,13 @@ bool fits_beside(const GantryModel& m) {
   return !m.cogging && !m.brakes && !m.wave && !m.spots && !m.play && plain(m.a.effects) && plain(m.b.effects);
 }
 
-// What a worker takes: up to four machines side by side, or one alone.
+// What a worker takes: machines side by side, or one alone.
 struct Work {
-  std::array<std::size_t, 4> index{};
+  std::array<std::size_t, most_lanes> index{};
   int count = 0;  // 1 = alone
 };
 
-std::vector<Work> divide(const std::vector<Prepared>& prepared) {
+std::vector<Work> divide(const std::vector<Prepared>& prepared, int lanes) {
   std::vector<Work> out;
   std::map<Shape, Work> open;
   for (std::size_t i = 0; i < prepared.size(); ++i) {
@@ -64,7 +64,7 @@ std::vector<Work> divide(const std::vector<Prepared>& prepared) {
     }
     Work& w = open[shape_of(prepared[i])];
     w.index[w.count++] = i;
-    if (w.count == 4) out.push_back(w), w = {};
+    if (w.count == lanes) out.push_back(w), w = {};
   }
   for (const auto& [shape, w] : open)
     if (w.count > 0) out.push_back(w);
@@ -85,12 +85,12 @@ BatchResult alone(const BatchMachine& machine, const ReferenceTrack& reference) 
 
 void beside(const Work& w, const std::vector<BatchMachine>& machines, const std::vector<Prepared>& prepared,
             const ReferenceTrack& reference, PackRun pack_run, std::vector<BatchResult>& results) {
-  std::array<LaneMachine, 4> lanes;
-  for (int i = 0; i < 4; ++i) {
+  LaneMachines lanes;
+  for (int i = 0; i < most_lanes; ++i) {
     const std::size_t k = w.index[std::min(i, w.count - 1)];  // spare lanes repeat the last machine
     lanes[i] = {&prepared[k].model, &prepared[k].start, &prepared[k].law, machines[k].start_skew_m};
   }
-  std::array<LaneResult, 4> out;
+  LaneResults out;
   pack_run(lanes, reference, out);
   for (int i = 0; i < w.count; ++i)
     results[w.index[i]] = {out[i].peak_skew_error_m,
@@ -119,8 +119,13 @@ std::vector<BatchResult> run_batch(const std::vector<BatchMachine>& machines, co
     prepared.push_back(p);
   }
   const ReferenceTrack reference = complete(track, period_s);
-  const std::vector<Work> work = divide(prepared);
-  const bool avx2 = __builtin_cpu_supports("avx2");
+  const bool avx2 = __builtin_cpu_supports("avx2"), avx512 = __builtin_cpu_supports("avx512f");
+  const std::vector<Work> work = divide(prepared, avx512 ? 8 : 4);
+  // Half a pack of eight is a pack of four.
+  const auto kernel = [&](int count, int coordinates) {
+    if (count > 4) return pack_run_avx512(coordinates);
+    return avx2 ? pack_run_avx2(coordinates) : pack_run_generic(coordinates);
+  };
   std::atomic<std::size_t> done{0};
   std::atomic<bool> cancelled{false};
   std::mutex telling;
@@ -131,8 +136,7 @@ std::vector<BatchResult> run_batch(const std::vector<BatchMachine>& machines, co
     if (w.count == 1)
       results[w.index[0]] = alone(machines[w.index[0]], reference);
     else
-      beside(w, machines, prepared, reference, avx2 ? pack_run_avx2(coordinates) : pack_run_generic(coordinates),
-             results);
+      beside(w, machines, prepared, reference, kernel(w.count, coordinates), results);
     const std::size_t finished = ++done;
     if (!progress) return;
     const std::lock_guard lock(telling);

@@ -1,10 +1,10 @@
 #pragma once
-// Many machines under one reference, for sweeps: four side by side in vector registers, packs spread over threads.
+// Many machines under one reference, for sweeps: four side by side in vector registers (eight where the processor has
+// AVX-512), packs spread over threads.
 // Each lane gives the bits that the machine gives alone (simulation::run with the neutral law), tested.
 // Side by side go machines of one shape (same coordinates, feedback, substeps, delay in whole periods, filters)
 // without ripple, brakes, play, friction spots, noise, parting clocks or stress-free skew along x; the others run
-// alone. Same results for any count of
-// threads.
+// alone. Same results for any count of threads.
 #include <functional>
 #include <vector>
 

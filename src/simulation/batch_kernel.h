@@ -25,18 +25,22 @@ struct LaneResult {
   double peak_skew_error_m = 0, peak_true_skew_error_m = 0, end_a_m = 0, end_b_m = 0;
   long clipped = 0;
 };
-// Four machines of one shape under one complete reference.
-using PackRun = void (*)(const std::array<LaneMachine, 4>&, const ReferenceTrack&, std::array<LaneResult, 4>&);
-PackRun pack_run_generic(int coordinates);
-PackRun pack_run_avx2(int coordinates);  // for processors that have AVX2
+inline constexpr int most_lanes = 8;
+using LaneMachines = std::array<LaneMachine, most_lanes>;
+using LaneResults = std::array<LaneResult, most_lanes>;
+// Machines of one shape under one complete reference: the first four, or all eight.
+using PackRun = void (*)(const LaneMachines&, const ReferenceTrack&, LaneResults&);
+PackRun pack_run_generic(int coordinates);  // four
+PackRun pack_run_avx2(int coordinates);     // four, for processors that have AVX2
+PackRun pack_run_avx512(int coordinates);   // eight, for processors that have AVX-512 F
 
 namespace {
 using namespace pack;
 
 template <class V, class Get>
-[[gnu::always_inline]] inline V gather(const std::array<LaneMachine, 4>& lanes, Get get) {
+[[gnu::always_inline]] inline V gather(const LaneMachines& lanes, Get get) {
   V out{};
-  for (int i = 0; i < 4; ++i) lane(out, i) = get(lanes[i]);
+  for (int i = 0; i < Traits<V>::lanes; ++i) lane(out, i) = get(lanes[i]);
   return out;
 }
 
@@ -50,7 +54,7 @@ struct Coordinate {
 };
 
 template <class V, class Get>
-void load(Coordinate<V>& c, const std::array<LaneMachine, 4>& lanes, Get get) {
+void load(Coordinate<V>& c, const LaneMachines& lanes, Get get) {
   const auto field = [&](auto pick) { return gather<V>(lanes, [&](const LaneMachine& m) { return pick(get(m)); }); };
   c.kp = field([](const auto& l) { return l.position_gain_per_s; });
   c.kv = field([](const auto& l) { return l.velocity_gain; });
@@ -99,7 +103,7 @@ struct Side {
 };
 
 template <class V>
-void load(Side<V>& s, const std::array<LaneMachine, 4>& lanes, bool b) {
+void load(Side<V>& s, const LaneMachines& lanes, bool b) {
   const auto side = [b](const LaneMachine& m) -> const SideModel& { return b ? m.model->b : m.model->a; };
   const auto state = [b](const LaneMachine& m) -> const SideState& { return b ? m.start->b : m.start->a; };
   const auto field = [&](auto pick) { return gather<V>(lanes, [&](const LaneMachine& m) { return pick(side(m)); }); };
@@ -141,7 +145,7 @@ struct Columns {
   V lag_left;
 };
 template <class V, int N>
-void load(Columns<V, N>& c, const std::array<LaneMachine, 4>& lanes, Segment GantryModel::*which) {
+void load(Columns<V, N>& c, const LaneMachines& lanes, Segment GantryModel::*which) {
   for (int k = 0; k < N * (N + 6); ++k)
     c.value[k] = gather<V>(lanes, [&](const LaneMachine& m) { return (m.model->*which).columns[k]; });
   c.lag_left = gather<V>(lanes, [&](const LaneMachine& m) { return (m.model->*which).lag_left; });
@@ -182,9 +186,10 @@ template <class V, int N>
 [[gnu::always_inline]] inline void segment(const GantryModel& shape, const Segment& seg, const Columns<V, N>& c,
                                            Machines<V, N>& m, V motor_a, V motor_b) {
   constexpr int D = N / 2;
-  Stagger stagger{seg.first_length_s, 1 / seg.first_length_s, seg.first_look_ahead};
+  const double h = seg.step_s;
+  const Stagger first{seg.first_length_s, 1 / seg.first_length_s, seg.first_look_ahead}, even{h, 1 / h, 0.5};
   for (int i = 0; i < seg.steps; ++i) {
-    const double h = seg.step_s;
+    const Stagger& stagger = i == 0 ? first : even;
     V in[6];
     in[2] = end_force(m.a, m.x[0], m.x[D], h, stagger, shape.stribeck, shape.stops);
     in[3] = end_force(m.b, m.x[1], m.x[D + 1], h, stagger, shape.stribeck, shape.stops);
@@ -199,7 +204,6 @@ template <class V, int N>
     for (int k = 0; k < inputs; ++k)
       for (int r = 0; r < N; ++r) next[r] += c.value[(N + k) * N + r] * in[k];
     for (int r = 0; r < N; ++r) m.x[r] = next[r];
-    stagger = {seg.step_s, 1 / seg.step_s, 0.5};
   }
 }
 
@@ -230,7 +234,7 @@ template <class V>
 }
 
 template <class V, int N>
-void load(Machines<V, N>& m, const std::array<LaneMachine, 4>& lanes) {
+void load(Machines<V, N>& m, const LaneMachines& lanes) {
   load(m.before, lanes, &GantryModel::before);
   load(m.after, lanes, &GantryModel::after);
   load(m.a, lanes, false), load(m.b, lanes, true);
@@ -244,7 +248,7 @@ void load(Machines<V, N>& m, const std::array<LaneMachine, 4>& lanes) {
 }
 
 template <class V, int N>
-void run_pack(const std::array<LaneMachine, 4>& lanes, const ReferenceTrack& t, std::array<LaneResult, 4>& out) {
+void run_pack(const LaneMachines& lanes, const ReferenceTrack& t, LaneResults& out) {
   constexpr int D = N / 2;
   static_assert(D >= 2);
   Machines<V, N> m;
@@ -275,7 +279,7 @@ void run_pack(const std::array<LaneMachine, 4>& lanes, const ReferenceTrack& t, 
     segment(shape, shape.after, m.after, m, V(clamp(m.a.waiting[now], m.a.drive_peak) * m.a.scale),
             V(clamp(m.b.waiting[now], m.b.drive_peak) * m.b.scale));
   }
-  for (int i = 0; i < 4; ++i)
+  for (int i = 0; i < Traits<V>::lanes; ++i)
     out[i] = {lane(peak, i), lane(true_peak, i), lane(m.x[0], i), lane(m.x[1], i),
               static_cast<long>(lane(clipped, i))};
 }

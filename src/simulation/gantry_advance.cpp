@@ -31,11 +31,12 @@ Normals next_normals(std::uint64_t& state) {
 
 template <int N>
 void run_segment(const GantryModel& m, const Segment& segment, GantryState& s, double motor_a_n, double motor_b_n) {
-  Stagger stagger{segment.first_length_s, 1 / segment.first_length_s, segment.first_look_ahead};
-  for (int i = 0; i < segment.steps; ++i) {
-    substep<N>(m, segment, stagger, s, motor_a_n, motor_b_n);
-    stagger = {segment.step_s, 1 / segment.step_s, 0.5};
-  }
+  if (segment.steps == 0) return;
+  substep<N>(m, segment, {segment.first_length_s, 1 / segment.first_length_s, segment.first_look_ahead}, s, motor_a_n,
+             motor_b_n);
+  if (segment.steps == 1) return;
+  const Stagger even{segment.step_s, 1 / segment.step_s, 0.5};
+  for (int i = 1; i < segment.steps; ++i) substep<N>(m, segment, even, s, motor_a_n, motor_b_n);
 }
 
 template <int N>
