@@ -54,6 +54,8 @@ simulation::RunDescription open_loop(const simulation::Gantry& gantry, double pe
 struct TiedMove {
   double distance_m = 0.2, speed_m_per_s = 0.3, acceleration_m_per_s2 = 1, jerk_m_per_s3 = 20;
 };
+// When the reference of the move stands again.
+double tied_move_end_s(const TiedMove& move);
 simulation::RunSeries tied_move(const VirtualMachine& machine, const machine::Settings& loops, const TiedMove& move,
                                 double carriage_y_m);
 

@@ -213,14 +213,22 @@ RunDescription open_loop(const simulation::Gantry& gantry, double period_s, std:
   return d;
 }
 
+namespace {
+trajectory::Move planned(const TiedMove& move) {
+  return trajectory::plan_move(0, move.distance_m,
+                               {move.speed_m_per_s, move.acceleration_m_per_s2, move.jerk_m_per_s3});
+}
+}  // namespace
+
+double tied_move_end_s(const TiedMove& move) { return planned(move).duration_s; }
+
 RunSeries tied_move(const VirtualMachine& m, const machine::Settings& loops, const TiedMove& move,
                     double carriage_y_m) {
   VirtualMachine there = m;
   there.gantry.plant.carriage_y_m = carriage_y_m;
   there.loops = loops;
   RunDescription d = closed(there, true);
-  const MoveLimits limits{move.speed_m_per_s, move.acceleration_m_per_s2, move.jerk_m_per_s3};
-  d.reference = simulation::track({trajectory::plan_move(0, move.distance_m, limits)}, 0.4, loops.period_s);
+  d.reference = simulation::track({planned(move)}, 0.4, loops.period_s);
   return run_on(m, d);
 }
 

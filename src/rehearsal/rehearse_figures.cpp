@@ -38,6 +38,17 @@ double largest(const Line& line) {
   return out;
 }
 
+// Of every period, not only of those drawn: until `end_s`, and after it.
+struct Peaks {
+  double before_m = 0, after_m = 0;
+};
+void add_peaks(Peaks& p, const RunSeries& s, double zero_m, double end_s) {
+  for (std::size_t k = 0; k < s.time_s.size(); ++k) {
+    double& peak = s.time_s[k] <= end_s ? p.before_m : p.after_m;
+    peak = std::max(peak, std::abs(s.true_a_m[k] - s.true_b_m[k] - zero_m));
+  }
+}
+
 // The limit is drawn where it is near enough to be read beside the lines; else the caption says where it lies.
 Panel skew_panel(std::vector<Line> lines, const RehearseInput& input, std::string& caption) {
   Panel panel{.x = {.label = "time", .unit = "s"}, .y = {.label = "skew", .unit = "m"}};
@@ -120,6 +131,16 @@ base::Figure search_figure(const VirtualMachine& m, const RehearseInput& input) 
 
 namespace {
 
+// What a skew of a few counts means.
+std::string count_words(const VirtualMachine& m) {
+  const double count = std::max(m.gantry.effects.a.count_m, m.gantry.effects.b.count_m);
+  if (!(count > 0)) return " No count of the feedback is known: the loops here see every place.";
+  return fmt::format(
+      " A count of the feedback is {:.3g} mm: what is drawn is the true skew, and two or three counts of it are the "
+      "loops hunting between counts, not a property of the machine.",
+      1e3 * count);
+}
+
 // The share of the carriage's place, where the controller can follow it; else the one share of the settings.
 machine::Settings loops_at(const machine::Machine& papers, const VirtualMachine& m, const RehearseInput& input,
                            double y_m) {
@@ -134,23 +155,31 @@ machine::Settings loops_at(const machine::Machine& papers, const VirtualMachine&
 
 base::Figure tied_move_figure(const machine::Machine& papers, const VirtualMachine& m, const RehearseInput& input) {
   const TiedMove move = move_of(papers);
-  const double zero = m.gantry.plant.stress_free_skew_m;
+  const double zero = m.gantry.plant.stress_free_skew_m, end_s = tied_move_end_s(move);
   std::vector<Line> lines;
   std::string shares;
+  Peaks peaks;
   for (const auto& [y, role] :
        {std::pair{m.carriage.min_y_m, Role::mean}, std::pair{m.carriage.max_y_m, Role::other}}) {
     const machine::Settings loops = loops_at(papers, m, input, y);
     shares += fmt::format("{}{:.3f} at {:+.2f} m", shares.empty() ? "" : ", ", loops.share, y);
-    lines.push_back(skew_line(tied_move(m, loops, move, y), zero, role, fmt::format("carriage at {:+.2f} m", y)));
+    const RunSeries run = tied_move(m, loops, move, y);
+    add_peaks(peaks, run, zero, end_s);
+    lines.push_back(skew_line(run, zero, role, fmt::format("carriage at {:+.2f} m", y)));
   }
   base::Figure figure{
       .id = "rehearse_tied_move",
-      .title = fmt::format("Tied move, carriage at either end: skew up to {:.3g} mm",
-                           1e3 * std::max(largest(lines[0]), largest(lines[1]))),
-      .caption = fmt::format("{:.3g} mm at {:.3g} m/s and {:.3g} m/s^2; share of A {} ({}), {}. {}",
-                             1e3 * move.distance_m, move.speed_m_per_s, move.acceleration_m_per_s2, shares,
-                             papers.share_is_constant ? "constant in this controller" : "that of the place",
-                             input.settings ? "proposed settings" : "soft loops", machine_words(m))};
+      .title = fmt::format("Tied move, carriage at either end: skew up to {:.2g} mm on the way, {:.2g} mm after it",
+                           1e3 * peaks.before_m, 1e3 * peaks.after_m),
+      .caption =
+          fmt::format("{:.3g} mm at {:.3g} m/s and {:.3g} m/s^2, commanded to end at {:.3g} s; share of A {} "
+                      "({}), {}. Skew counts from where the guides are free of stress. {}{}{}",
+                      1e3 * move.distance_m, move.speed_m_per_s, move.acceleration_m_per_s2, end_s, shares,
+                      papers.share_is_constant ? "constant in this controller" : "that of the place",
+                      input.settings ? "proposed settings" : "soft loops", machine_words(m), count_words(m),
+                      m.gantry.plant.a.coulomb_n + m.gantry.plant.b.coulomb_n > 0
+                          ? " After the move the loops push on against friction, which gives way unlike on A and B."
+                          : "")};
   figure.panels = {skew_panel(std::move(lines), input, figure.caption)};
   return figure;
 }

@@ -3,6 +3,7 @@
 #include "rehearsal/rehearse_figures.h"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 
 #include <cmath>
 
@@ -62,4 +63,30 @@ TEST_CASE("tied move: one share leaves S a/L on the skew loop and guides; the pl
   papers.share_is_constant = false;
   const base::Figure followed = tied_move_figure(papers, m, {.table = common_practice()});
   for (const base::Line& line : followed.panels[0].lines) CHECK(std::abs(mean_of(line, 0.4, 0.65)) < 0.03 * by_hand);
+}
+
+TEST_CASE(
+    "tied move: the title tells the way from the standstill after it, by every period of the runs, and counts") {
+  VirtualMachine m = bolted(0);
+  m.gantry.effects.a.count_m = m.gantry.effects.b.count_m = 1e-6;
+  const machine::Machine papers{.span_m = 2, .moves = {{"own", 0.5, 1, 1, 50}}, .share_is_constant = true};
+  const base::Figure figure = tied_move_figure(papers, m, {.table = common_practice()});
+  // By hand, acceleration reached, speed not: L = v (v/a + a/j), T = 2 (v/a + a/j).
+  const TiedMove move{.distance_m = 0.5, .speed_m_per_s = 1, .acceleration_m_per_s2 = 1, .jerk_m_per_s3 = 50};
+  const double v = (-0.02 + std::sqrt(0.02 * 0.02 + 4 * 0.5)) / 2;
+  const double end_s = 2 * (v + 0.02);
+  CHECK(tied_move_end_s(move) == doctest::Approx(end_s).epsilon(1e-9));
+  double before = 0, after = 0;
+  for (const double y : {-0.7, 0.7}) {
+    const auto run = tied_move(m, m.loops, move, y);
+    for (std::size_t k = 0; k < run.time_s.size(); ++k) {
+      const double skew = std::abs(run.true_a_m[k] - run.true_b_m[k] - 0.0001);
+      (run.time_s[k] <= end_s ? before : after) = std::max(run.time_s[k] <= end_s ? before : after, skew);
+    }
+  }
+  CHECK(before > after);
+  const std::string words =
+      fmt::format("skew up to {:.2g} mm on the way, {:.2g} mm after it", 1e3 * before, 1e3 * after);
+  CHECK(figure.title.find(words) != std::string::npos);
+  CHECK(figure.caption.find("A count of the feedback is 0.001 mm") != std::string::npos);
 }
