@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
+#include <numbers>
 #include <utility>
 
 #include "base/check.h"
@@ -86,6 +87,19 @@ void change_loops(RunDescription& run, const Target& t) {
   run.loops.common.share = std::clamp(run.loops.common.share + t.share_added, 0.0, 1.0);
 }
 
+// A carriage that is not held: starts at rest where it stands and swings to `carriage_swing_m` from there and back.
+void swing_carriage(RunDescription& run, const Target& t) {
+  if (t.carriage_swing_m == 0) return;
+  const double w = 2 * std::numbers::pi * t.carriage_swing_hz, half = t.carriage_swing_m / 2;
+  run.carriage.clear();
+  for (std::size_t k = 0; k < run.reference.mean_m.size(); ++k) {
+    const double angle = w * static_cast<double>(k) * run.loops.common.period_s;
+    run.carriage.push_back({.y_m = t.gantry.plant.carriage_y_m + half * (1 - std::cos(angle)),
+                            .y_m_per_s = half * w * std::sin(angle),
+                            .y_m_per_s2 = half * w * w * std::cos(angle)});
+  }
+}
+
 void add_events(RunDescription& run, const Target& t, double at_s, bool with_gantry) {
   if (with_gantry) run.faults.push_back({.at_s = at_s, .broken = {}, .gantry = t.gantry});
   run.faults.push_back({.at_s = at_s, .side = simulation::SideName::a, .broken = t.a, .gantry = {}});
@@ -142,6 +156,7 @@ RunDescription with_defects(RunDescription run, const std::vector<Defects>& all,
   }
   add_own_faults(run, t, own);
   run.breaks = t.breaks;
+  swing_carriage(run, t);
   change_loops(run, t);
   change_references(run, t);
   return run;

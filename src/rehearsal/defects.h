@@ -32,6 +32,7 @@ struct Target {
   simulation::Broken a, b;
   simulation::LoopBreaks breaks;
   std::optional<servo::Structure> structure;
+  double carriage_swing_m = 0, carriage_swing_hz = 1;  // along y, from where it stands: y + swing (1 - cos(wt))/2
   double mean_gain_factor = 1, skew_gain_factor = 1, share_added = 0, skew_reference_m = 0;
   SideCapture capture_a, capture_b;
   double rack_factor = 1, referenced_skew_m = 0, between_captures_s = 0, stress_free_drift_m_per_s = 0;

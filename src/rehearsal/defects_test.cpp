@@ -63,6 +63,7 @@ std::vector<Change> company(std::string_view where, std::string_view key) {
   };
   if (key.starts_with("friction_spot_")) both("friction_spot", 80);
   if (key.starts_with("breakaway_s")) both("breakaway_added", 40);
+  if (key == "carriage_swing_frequency") out.push_back({"bridge", "carriage_swing", 0.1});
   if (key.starts_with("ripple_")) both("ripple", 30);
   if (key.starts_with("pitch_error_")) both("pitch_error", 2e-5);
   if (key.starts_with("stop_")) both("stop_high", 0.1), both("stop_stiffness", 1e6);
