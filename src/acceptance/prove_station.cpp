@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "acceptance/circle_findings.h"
 #include "acceptance/cold_and_warm.h"
 #include "acceptance/move_plan.h"
 #include "acceptance/positioning_findings.h"
@@ -166,6 +167,7 @@ base::StationOutcome judge_moves(const std::vector<recording::Recording>& record
 base::StationOutcome prove_station(const std::vector<recording::Recording>& recordings,
                                    const machine::Machine& machine, const ProveInput& input) {
   base::StationOutcome out = judge_moves(recordings, machine, input);
+  add_circles(recordings, machine, out);
   add_positioning(input.positioning, machine.span_m, out);
   if (!input.b_minus_a_m.empty()) add_homing_repeatability(input.b_minus_a_m, out);
   return out;

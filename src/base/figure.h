@@ -39,6 +39,9 @@ struct Panel {
   Axis x, y;
   std::vector<Line> lines;
   std::vector<Band> bands;
+  // Drawn round a circle, as machines' paths are: x is an angle (rad, from +x towards +y), y how far outwards the
+  // line lies from the circle, magnified as the room allows. Lines alone: no bands, no intervals.
+  bool round = false;
 };
 
 // The bridge from above instead of panels: how it stands off square, and how far A is to be moved.

@@ -177,6 +177,7 @@ void add_use(Rows& rows, const Machine& machine) {
   rows.value("Jerk limit", machine.limits.jerk_m_per_s3, "m/s^3");
   rows.value("Settled within plus or minus", machine.limits.settle_window_m, "m");
   rows.value("Largest skew the work takes", machine.limits.skew_goal_m, "m");
+  rows.value("Largest circular deviation the work takes", machine.limits.circular_goal_m, "m");
   rows.fixed("Servo period", machine.servo_period_s, "s", "us");
   rows.value("Computing delay in servo periods", machine.delay_samples, "1");
   rows.text("At enable the reference is", !machine.takes_actual_position   ? ""

@@ -66,6 +66,7 @@ struct Limits {
   std::optional<double> speed_m_per_s, acceleration_m_per_s2, jerk_m_per_s3;
   std::optional<double> settle_window_m;  // half window; where absent each use states its own
   std::optional<double> skew_goal_m;      // largest dynamic skew the process takes
+  std::optional<double> circular_goal_m;  // largest circular deviation G of gantry and cross axis it takes
 };
 
 // What a motion asks of the machine in its own work, used to plan and to judge test moves.

@@ -160,6 +160,7 @@ void read_limits(TableReader& table, Limits& limits) {
   limits.jerk_m_per_s3 = table.quantity("jerk", "m/s^3", jerk_range, "120 m/s^3");
   limits.settle_window_m = table.quantity("settle_window", "m", window_range, "10 um");
   limits.skew_goal_m = table.quantity("skew_goal", "m", skew_range, "50 um");
+  limits.circular_goal_m = table.quantity("circular_goal", "m", skew_range, "20 um");
 }
 
 void read_controller(TableReader& table, Machine& machine) {

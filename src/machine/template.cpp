@@ -96,6 +96,7 @@ constexpr const char* rest = R"(
 #jerk = "120 m/s^3"
 #settle_window = "10 um"        # half of it: settled is within plus or minus this
 #skew_goal = "50 um"            # the largest skew in motion that the work takes
+#circular_goal = "20 um"        # the largest circular deviation G (ISO 230-4) of gantry and cross axis that it takes
 
 [controller]
 #servo_period = "100 us"        # of the position loop

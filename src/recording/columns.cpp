@@ -57,7 +57,7 @@ std::string columns_line(const std::vector<ColumnPlan>& columns) {
 
 constexpr const char* kRoleWords =
     "each column's role: time, reference_a, reference_b, position_a, position_b, output_a, output_b, latched_a, "
-    "latched_b or ignored";
+    "latched_b, reference_y, position_y (cross axis) or ignored";
 
 void take_roles(Work& work) {
   const Layout& layout = work.table.layout;
@@ -158,7 +158,13 @@ double scale_of_time(Work& work, const ColumnPlan& column) {
   return std::numeric_limits<double>::quiet_NaN();
 }
 
-double scale_of_count(Work& work, bool side_b) {
+double scale_of_count(Work& work, ColumnRole role) {
+  if (role == ColumnRole::reference_y || role == ColumnRole::position_y) {
+    work.ask("positions of the cross axis in counts, and no key says how long one is", "a length a raw unit",
+             work.place() + "\"position_y 0.5 um\" in columns (its own value).");
+    return std::numeric_limits<double>::quiet_NaN();
+  }
+  const bool side_b = is_side_b(role);
   const auto& count_m = side_b ? work.machine.b.count_m : work.machine.a.count_m;
   if (count_m) return *count_m;
   work.ask(
@@ -206,7 +212,7 @@ void take_scale(Work& work, std::size_t c) {
   if (column.unit == "sample")
     column.scale = scale_of_time(work, column);
   else if (column.unit == "count")
-    column.scale = scale_of_count(work, is_side_b(column.role));
+    column.scale = scale_of_count(work, column.role);
   else if (group == UnitGroup::output)
     column.scale = scale_of_output(work, column, *unit, factor);
   else

@@ -69,6 +69,14 @@ char side_of(const Words& words) {
   return a == b ? 0 : a ? 'a' : 'b';
 }
 
+// The carriage's own axis: "pos_y", not "y1".
+bool is_cross_axis(const Words& words) {
+  const auto has_digit = [](const std::string& w) { return w.find_first_of("0123456789") != std::string::npos; };
+  return std::find(words.begin(), words.end(), "y") != words.end() &&
+         std::none_of(words.begin(), words.end(), has_digit) &&
+         !any_in(words, std::to_array<std::string_view>({"x"}));
+}
+
 ColumnRole sided(char side, ColumnRole a, ColumnRole b) {
   return side == 'a' ? a : side == 'b' ? b : ColumnRole::unknown;
 }
@@ -81,6 +89,8 @@ ColumnRole role_of(const Words& words, const std::string& unit) {
     return ColumnRole::time;
   if (any_in(words, kLatched)) return sided(side, ColumnRole::latched_a, ColumnRole::latched_b);
   const bool place = any_in(words, kPlace), reference = any_in(words, kReference), output = any_in(words, kOutput);
+  if (side == 0 && is_cross_axis(words) && !output && (place || reference || any_in(words, kActual)))
+    return reference ? ColumnRole::reference_y : ColumnRole::position_y;
   if (output && place) {  // "current position": current as in ampere, or as in now? Only a unit tells.
     if (group != UnitGroup::position) return ColumnRole::unknown;
     return sided(side, reference ? ColumnRole::reference_a : ColumnRole::position_a,

@@ -38,6 +38,10 @@ std::vector<double>* place_of(Recording& r, ColumnRole role) {
       return &r.latched_a_m;
     case ColumnRole::latched_b:
       return &r.latched_b_m;
+    case ColumnRole::reference_y:
+      return &r.reference_y_m;
+    case ColumnRole::position_y:
+      return &r.position_y_m;
     default:
       return nullptr;
   }
@@ -140,6 +144,7 @@ ImportResult import_table(const std::string& file_name, Table table, const Recor
   check_signals(r, machine);
   settle_time_shift(r, plan.b_late_s);
   settle_kind(r, plan, machine);
+  if (r.kind == RunKind::circle) r.carriage_y_m = std::nullopt;  // it stands nowhere
   return result;
 }
 

@@ -276,4 +276,36 @@ TEST_CASE("rates from 100 Hz to 50 kHz") {
   }
 }
 
+TEST_CASE("the cross axis is read by its name or by what is stated; its counts have no length of their own") {
+  std::string text = "t ms,ref_a mm,ref_b mm,ref_y mm,pos_a mm,pos_b mm,y_act mm\n";
+  for (int k = 0; k < 400; ++k) {
+    const double x = 300 + 50 * std::cos(0.03 * k), y = -100 + 50 * std::sin(0.03 * k);
+    text += fmt::format("{},{:.4f},{:.4f},{:.4f},{:.3f},{:.3f},{:.3f}\n", 2 * k, x, x, y, x, x, y);
+  }
+  const ImportResult read = import_recording("c.csv", text, nullptr, test::machine());
+  CHECK(has_cross_axis(read.recording));
+  CHECK(read.recording.kind == RunKind::circle);
+  CHECK(!read.recording.carriage_y_m);  // it stands nowhere
+  CHECK(read.recording.position_y_m[0] == doctest::Approx(-0.1));
+  CHECK(read.recording.count_y_m == doctest::Approx(1e-6).epsilon(1e-6));
+  RecordingPlan plan;
+  plan.file = "c.csv";
+  for (const auto& [role, unit] : {std::pair{ColumnRole::time, "ms"},
+                                   {ColumnRole::reference_a, "mm"},
+                                   {ColumnRole::reference_b, "mm"},
+                                   {ColumnRole::reference_y, "mm"},
+                                   {ColumnRole::position_a, "mm"},
+                                   {ColumnRole::position_b, "mm"},
+                                   {ColumnRole::position_y, "count"}})
+    plan.columns.push_back({.role = role, .unit = unit});
+  try {
+    std::string bare = text;
+    bare.replace(0, bare.find('\n'), "1a,1b,1c,1d,1e,1f,1g");
+    import_recording("c.csv", bare, &plan, test::machine());
+    FAIL("counts of the cross axis were believed");
+  } catch (const base::InputError& error) {
+    CHECK(std::string(error.what()).find("position_y 0.5 um") != std::string::npos);
+  }
+}
+
 }  // namespace evenbeam::recording

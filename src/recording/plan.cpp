@@ -10,7 +10,7 @@
 namespace evenbeam::recording {
 namespace {
 
-constexpr std::array<std::pair<ColumnRole, std::string_view>, 12> kRoles{{
+constexpr std::array<std::pair<ColumnRole, std::string_view>, 14> kRoles{{
     {ColumnRole::unknown, "?"},
     {ColumnRole::ignored, "ignored"},
     {ColumnRole::time, "time"},
@@ -23,6 +23,8 @@ constexpr std::array<std::pair<ColumnRole, std::string_view>, 12> kRoles{{
     {ColumnRole::output_b, "output_b"},
     {ColumnRole::latched_a, "latched_a"},
     {ColumnRole::latched_b, "latched_b"},
+    {ColumnRole::reference_y, "reference_y"},
+    {ColumnRole::position_y, "position_y"},
 }};
 
 bool same_column(const ColumnPlan& a, const ColumnPlan& b) { return a.role == b.role && a.unit == b.unit; }

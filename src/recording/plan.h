@@ -24,6 +24,8 @@ enum class ColumnRole {
   output_b,
   latched_a,
   latched_b,
+  reference_y,  // cross axis, of circles alone
+  position_y,
 };
 std::string to_text(ColumnRole role);  // "time", "position_a", ..., "?" for unknown
 std::optional<ColumnRole> column_role_of(std::string_view text);

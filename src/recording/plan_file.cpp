@@ -43,7 +43,7 @@ void read_columns(TableReader& table, RecordingPlan& plan) {
       table.refuse(
           "columns",
           "a role (time, reference_a, reference_b, reference_both, position_a, position_b, output_a, output_b, "
-          "latched_a, latched_b, ignored) and, after a blank, a unit that fits it",
+          "latched_a, latched_b, reference_y, position_y, ignored) and, after a blank, a unit that fits it",
           "Right: \"position_a um\", \"time ms\", \"output_b %\", \"ignored\".", fmt::format("\"{}\"", text));
       continue;
     }
@@ -121,7 +121,8 @@ RecordingPlan read_file(TableReader& table, const std::string& name, const Recor
                                                        {"fault", RunKind::fault},
                                                        {"one_side", RunKind::one_side},
                                                        {"standstill", RunKind::standstill},
-                                                       {"enabling", RunKind::enabling}}))
+                                                       {"enabling", RunKind::enabling},
+                                                       {"circle", RunKind::circle}}))
     plan.kind = *kind;
   if (const auto side =
           table.choice<Excited>("excited", {{"a", Excited::a}, {"b", Excited::b}, {"both", Excited::both}}))

@@ -5,7 +5,7 @@
 namespace evenbeam::recording {
 namespace {
 
-constexpr std::array<std::pair<RunKind, const char*>, 11> kNames{{
+constexpr std::array<std::pair<RunKind, const char*>, 12> kNames{{
     {RunKind::unknown, "unknown"},
     {RunKind::nudge, "nudge"},
     {RunKind::multisine, "multisine"},
@@ -17,6 +17,7 @@ constexpr std::array<std::pair<RunKind, const char*>, 11> kNames{{
     {RunKind::one_side, "one_side"},
     {RunKind::standstill, "standstill"},
     {RunKind::enabling, "enabling"},
+    {RunKind::circle, "circle"},
 }};
 
 }  // namespace

@@ -23,6 +23,7 @@ enum class RunKind {
   one_side,    // one side alone, bridge not connected
   standstill,  // nothing moves
   enabling,    // at rest, the outputs go off or come on: servo-off, servo-on, or both
+  circle,      // closed loop, gantry axis and cross axis together on a circle, both ways round
 };
 std::string to_text(RunKind kind);  // "nudge", "test_move", ...
 std::optional<RunKind> run_kind_of(const std::string& text);
@@ -40,10 +41,11 @@ struct Recording {
   std::vector<double> time_s;          // in the file's own time
   std::vector<double> reference_a_m, reference_b_m;
   std::vector<double> position_a_m, position_b_m;
-  std::vector<double> force_a_n, force_b_n;      // commanded newtons; the output that went to the drives
-  std::vector<double> latched_a_m, latched_b_m;  // NaN until seen
-  double count_a_m = 0, count_b_m = 0;           // smallest position step seen in the file; 0 = not seen
-  double first_period_s = 0;                     // excitation period where periodic; 0 = not
+  std::vector<double> reference_y_m, position_y_m;     // cross axis, from mid-span towards B; of circles alone
+  std::vector<double> force_a_n, force_b_n;            // commanded newtons; the output that went to the drives
+  std::vector<double> latched_a_m, latched_b_m;        // NaN until seen
+  double count_a_m = 0, count_b_m = 0, count_y_m = 0;  // smallest position step seen in the file; 0 = not seen
+  double first_period_s = 0;                           // excitation period where periodic; 0 = not
   std::optional<double> carriage_y_m, payload_kg;
   std::optional<double> temperature_k;     // of the machine while it was made, where stated
   std::string switch_on;                   // recordings with the same text share one switch-on: their skews compare
@@ -53,6 +55,7 @@ struct Recording {
 };
 
 inline bool has_positions(const Recording& r) { return !r.position_a_m.empty() && !r.position_b_m.empty(); }
+inline bool has_cross_axis(const Recording& r) { return !r.reference_y_m.empty() && !r.position_y_m.empty(); }
 inline bool has_forces(const Recording& r) { return !r.force_a_n.empty() && !r.force_b_n.empty(); }
 inline bool has_references(const Recording& r) { return !r.reference_a_m.empty() && !r.reference_b_m.empty(); }
 

@@ -21,6 +21,25 @@ struct Verdict {
 };
 using Answer = std::optional<Verdict>;
 
+// Both axes commanded round a circle: as far across as along, and most samples near one radius.
+Answer as_circle(const Recording& r, const Motion& motion, const machine::Machine&) {
+  if (!has_cross_axis(r) || !has_references(r)) return std::nullopt;
+  constexpr double alike = 0.05, near = 0.02;
+  const double across_m = range_of(r.reference_y_m), along_m = motion.reference_travel_m;
+  if (across_m <= 50 * motion.count_m || std::abs(across_m - along_m) > alike * across_m) return std::nullopt;
+  const auto middle = [](const std::vector<double>& x) {
+    const auto [low, high] = std::minmax_element(x.begin(), x.end());
+    return 0.5 * (*low + *high);
+  };
+  const double x_m = middle(r.reference_a_m), y_m = middle(r.reference_y_m);
+  std::size_t on_circle = 0;
+  for (std::size_t k = 0; k < r.reference_a_m.size(); ++k)
+    on_circle +=
+        std::abs(std::hypot(r.reference_a_m[k] - x_m, r.reference_y_m[k] - y_m) - across_m / 2) < near * across_m / 2;
+  if (2 * on_circle < r.reference_a_m.size()) return std::nullopt;
+  return Verdict{RunKind::circle, fmt::format("both axes are commanded round a circle of {:.4g} m", across_m)};
+}
+
 // Loops open: the outputs are a few constant levels, zero between, and no reference moves.
 Answer as_nudge(const Recording& r, const Motion& motion, const machine::Machine&) {
   if (!has_forces(r) || motion.reference_travel_m > 4 * motion.count_m) return std::nullopt;
@@ -153,8 +172,8 @@ Answer as_move(const Recording&, const Motion& motion, const machine::Machine&) 
 
 Verdict recognise(const Recording& r, const machine::Machine& machine) {
   const Motion motion = motion_of(r);
-  for (const auto& rule : {as_nudge, as_search, as_one_side, as_fault, as_servo_off, as_skew_step, as_enabling,
-                           as_standstill, as_multisine, as_move})
+  for (const auto& rule : {as_circle, as_nudge, as_search, as_one_side, as_fault, as_servo_off, as_skew_step,
+                           as_enabling, as_standstill, as_multisine, as_move})
     if (const Answer answer = rule(r, motion, machine)) return *answer;
   return {RunKind::unknown, "no rule fits the signals", Excited::unknown, 0};
 }

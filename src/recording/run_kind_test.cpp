@@ -236,4 +236,23 @@ TEST_CASE("a stated shift is removed exactly; a stated zero is believed") {
   CHECK(believed.findings.empty());
 }
 
+TEST_CASE("a circle of both axes is one by its references; a straight line across is none") {
+  const auto with_cross = [](const Signal& along, const Signal& across) {
+    Recording r = made_of({along, along, along, along, zero, zero});
+    r.reference_y_m = sampled(r, across);
+    r.position_y_m = sampled(r, across, 1e-6);
+    r.carriage_y_m = 0.3;
+    return recognised(std::move(r)).kind;
+  };
+  const Signal cosine = [](double t) { return 0.2 + 0.1 * std::cos(3 * t); };
+  const Signal sine = [](double t) { return -0.4 + 0.1 * std::sin(3 * t); };
+  CHECK(with_cross(cosine, sine) == RunKind::circle);
+  CHECK(with_cross(cosine, cosine) != RunKind::circle);
+  CHECK(with_cross(cosine, [&](double t) { return 2 * sine(t); }) != RunKind::circle);
+  CHECK(with_cross([](double t) { return stroke(t, 0.1); }, [](double t) { return stroke(t, 0.2); }) !=
+        RunKind::circle);
+  Recording without = made_of({cosine, cosine, cosine, cosine, zero, zero});
+  CHECK(recognised(std::move(without)).kind != RunKind::circle);
+}
+
 }  // namespace evenbeam::recording

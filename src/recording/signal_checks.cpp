@@ -28,9 +28,14 @@ struct Named {
   const std::vector<double>* values;
 };
 std::vector<Named> sampled_columns(const Recording& r) {
-  return {{"reference_a", "reference of A", &r.reference_a_m}, {"reference_b", "reference of B", &r.reference_b_m},
-          {"position_a", "position of A", &r.position_a_m},    {"position_b", "position of B", &r.position_b_m},
-          {"output_a", "output of A", &r.force_a_n},           {"output_b", "output of B", &r.force_b_n}};
+  return {{"reference_a", "reference of A", &r.reference_a_m},
+          {"reference_b", "reference of B", &r.reference_b_m},
+          {"position_a", "position of A", &r.position_a_m},
+          {"position_b", "position of B", &r.position_b_m},
+          {"output_a", "output of A", &r.force_a_n},
+          {"output_b", "output of B", &r.force_b_n},
+          {"reference_y", "reference of the cross axis", &r.reference_y_m},
+          {"position_y", "position of the cross axis", &r.position_y_m}};
 }
 
 void check_missing(Recording& r) {
@@ -54,8 +59,8 @@ void check_missing(Recording& r) {
     f.to_s = r.time_s[last];
     r.findings.push_back(f);
   }
-  for (auto* values :
-       {&r.reference_a_m, &r.reference_b_m, &r.position_a_m, &r.position_b_m, &r.force_a_n, &r.force_b_n})
+  for (auto* values : {&r.reference_a_m, &r.reference_b_m, &r.position_a_m, &r.position_b_m, &r.force_a_n,
+                       &r.force_b_n, &r.reference_y_m, &r.position_y_m})
     if (std::all_of(values->begin(), values->end(), [](double v) { return std::isnan(v); })) values->clear();
 }
 
@@ -185,6 +190,7 @@ void check_signals(Recording& r, const machine::Machine& machine) {
   check_missing(r);
   r.count_a_m = at_stated(smallest_count(r.position_a_m), machine.a.count_m);
   r.count_b_m = at_stated(smallest_count(r.position_b_m), machine.b.count_m);
+  r.count_y_m = smallest_count(r.position_y_m);
   check_count(r, "A", r.count_a_m, machine.a.count_m);
   check_count(r, "B", r.count_b_m, machine.b.count_m);
   check_stuck(r, "A", r.position_a_m, r.count_a_m);

@@ -8,6 +8,7 @@
 #include "report/bridge_drawing.h"
 #include "report/panel.h"
 #include "report/range.h"
+#include "report/round_panel.h"
 #include "report/text.h"
 
 namespace evenbeam::report {
@@ -128,6 +129,10 @@ std::string spoken(const base::Figure& figure, const std::vector<Prepared>& prep
 // Draws one panel from `top` on; gives where the next may begin.
 double draw(Svg& svg, const base::Panel& panel, Prepared& p, double top, double height) {
   PanelFrame& f = p.frame;
+  if (panel.round) {
+    letters(svg, {0, top + 12}, axis_text(panel.y, f.y_unit, f.y_ticks.power), {ink, label_size});
+    return draw_round_panel(svg, panel, f, p.y.lo, p.y.hi, top) + panel_gap;
+  }
   f.plot.y0 = top + caption_row, f.plot.y1 = f.plot.y0 + height;
   f.x = {p.x.lo, p.x.hi, panel.x.logarithmic, f.plot.x0, f.plot.x1, f.x_unit.factor};
   f.y = {p.y.lo, p.y.hi, panel.y.logarithmic, f.plot.y1, f.plot.y0, f.y_unit.factor};

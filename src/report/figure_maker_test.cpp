@@ -113,6 +113,34 @@ TEST_CASE("no text covers another or leaves the drawing") {
   check_no_overlap(figure_svg(logs, {}), 680);
 }
 
+TEST_CASE("a path round a circle: magnified evenly, both ways labelled, nothing over another or outside") {
+  base::Figure figure;
+  figure.id = "f", figure.title = "An answer", figure.caption = "A caption.";
+  base::Panel panel{.x = {"angle from +x towards +y", "rad"}, .y = {"radial deviation F", "m"}, .round = true};
+  for (const auto role : {base::Role::measured, base::Role::other}) {
+    base::Line l{.role = role, .label = role == base::Role::measured ? "anticlockwise" : "clockwise"};
+    for (int i = 0; i <= 720; ++i) {
+      const double angle = i * 3.14159265358979 / 360;
+      l.x.push_back(angle);
+      l.y.push_back((role == base::Role::measured ? 1 : -1) * 4e-5 * std::sin(2 * angle));
+    }
+    panel.lines.push_back(std::move(l));
+  }
+  figure.panels = {panel};
+  const std::string svg = figure_svg(figure, {});
+  check_no_overlap(svg, 680);
+  CHECK(page_troubles(svg).empty());
+  for (const char* word : {">+x<", ">+y<", ">-x<", ">-y<", ">anticlockwise<", ">clockwise<"}) {
+    CAPTURE(std::string(word));
+    CHECK(svg.find(word) != svg.npos);
+  }
+  CHECK(svg.find(">radial deviation F, mm<") != svg.npos);
+  figure.panels[0].lines[1].y.assign(721, std::nan(""));  // nothing of the other way
+  CHECK(page_troubles(figure_svg(figure, {})).empty());
+  figure.panels[0].lines.clear();
+  CHECK(page_troubles(figure_svg(figure, {})).empty());
+}
+
 TEST_CASE("a figure is a titled, described, well-formed picture, the same each time") {
   const std::string svg = figure_svg(crowded(), {});
   CHECK(svg == figure_svg(crowded(), {}));

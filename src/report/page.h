@@ -17,6 +17,8 @@ PersonUnits person_units(const ReportInput& input);
 const base::Finding* deciding(const base::StationResult& station);
 // The settings sheet; `front_only` for the first page.
 std::string settings_tables(const ReportInput& input, const Words& words, bool front_only);
+// Its rows on the first page, in order.
+std::vector<const SettingsRow*> front_settings(const ReportInput& input);
 // The table of one station's values, and the tables of those that are lists of rows (page_values.cpp).
 std::string value_tables(const base::StationResult& station, const ReportInput& input, const Words& words);
 

@@ -91,22 +91,46 @@ std::string sheet_table(const SheetTable& sheet) {
 
 }  // namespace
 
+std::vector<const SettingsRow*> front_settings(const ReportInput& input) {
+  const bool any_front =
+      std::any_of(input.settings.begin(), input.settings.end(), [](const SettingsRow& r) { return r.front; });
+  std::vector<const SettingsRow*> out;
+  for (const SettingsRow& row : input.settings)
+    if (row.front || (!any_front && row.form == input.settings[0].form)) out.push_back(&row);
+  return out;
+}
+
 std::string settings_tables(const ReportInput& input, const Words& words, bool front_only) {
   std::vector<std::string> forms;
   for (const SettingsRow& row : input.settings)
     if (std::find(forms.begin(), forms.end(), row.form) == forms.end()) forms.push_back(row.form);
   if (forms.empty()) return text_element("p", words.settings_none) + "\n";
-  const bool any_front =
-      std::any_of(input.settings.begin(), input.settings.end(), [](const SettingsRow& r) { return r.front; });
+  const std::vector<const SettingsRow*> front = front_settings(input);
   std::string out;
   for (const std::string& form : forms) {
     std::vector<const SettingsRow*> rows;
     for (const SettingsRow& row : input.settings)
-      if (row.form == form && (!front_only || row.front || (!any_front && form == forms[0]))) rows.push_back(&row);
+      if (row.form == form && (!front_only || std::find(front.begin(), front.end(), &row) != front.end()))
+        rows.push_back(&row);
     if (rows.empty()) continue;
     if (!front_only && !form.empty()) out += text_element("h4", form);
     out += (front_only ? short_sheet : full_sheet)(rows, person_units(input), words);
   }
+  return out;
+}
+
+// What the first page may have cut, whole.
+std::string reasons_and_cautions(const ReportInput& input, const Words& words) {
+  std::string reasons, cautions;
+  for (const Override& o : input.overrides)
+    reasons += element("li", text_element("b", o.station + ", " + o.finding) + ": " + escape(o.reason) + " " +
+                                 text_element("span", o.who, "class=\"who\""));
+  for (const std::string& text : input.cautions) cautions += text_element("li", text);
+  std::string out;
+  if (!reasons.empty()) out += text_element("h3", words.overrides) + element("ul", reasons, "class=\"plain\"");
+  if (!cautions.empty()) out += text_element("h3", words.cautions) + element("ul", cautions, "class=\"plain\"");
+  if (!input.next_step.empty())
+    out += text_element("h3", words.to_do_first) + text_element("p", input.next_step, "class=\"next\"");
   return out;
 }
 
@@ -119,6 +143,7 @@ std::string repeat_part(const ReportInput& input, const Words& words) {
                                      {std::string(words.result_digest), input.result_sha256}});
   out += file_table(input, words);
   out += fact_table(words.machine, input.machine_rows);
+  out += reasons_and_cautions(input, words);
   if (!input.settings.empty()) out += text_element("h3", words.all_settings) + settings_tables(input, words, false);
   for (const SheetTable& sheet : input.sheets) out += sheet_table(sheet);
   return element("section", "\n" + out, "class=\"part\" id=\"repeat\"") + "\n";

@@ -27,8 +27,9 @@ Words english_words() {
   w.measured = "found", w.interval = "95 % interval", w.limit = "limit", w.method = "by",
   w.stations_not_done = "Stations not done", w.station = "Station", w.why = "What is missing", w.evidence = "seen in",
   w.next = "Next:";
-  w.value = "Value", w.how_sure = "How sure, by what", w.to = "to", w.none = "none", w.unit = "Unit",
-  w.unknown = "unknown", w.key = "Key in result.json", w.number = "Quantity";
+  w.value = "Value", w.how_sure = "How sure, by what", w.to = "to", w.none = "none", w.of = "of",
+  w.more_follow = "more on the pages that follow", w.unit = "Unit", w.unknown = "unknown",
+  w.key = "Key in result.json", w.number = "Quantity";
   w.numbers = "Numbers", w.note = "Note", w.of_peak = "Of peak", w.si_exact = "SI, exact",
   w.all_settings = "Settings in all forms";
   w.machine = "Machine", w.files = "Files", w.file = "File", w.kind = "Kind", w.digest = "SHA-256";

@@ -2,31 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "base/check.h"
 #include "math/least_squares.h"
 
 namespace evenbeam::squareness {
 namespace {
-
-constexpr double turn = 2 * std::numbers::pi;
-
-struct Polar {
-  double angle_rad = 0, radius_m = 0;
-};
-
-std::vector<Polar> about(const std::vector<Point>& points, double x, double y) {
-  std::vector<Polar> out;
-  for (const Point& p : points) out.push_back({std::atan2(p.y_m - y, p.x_m - x), std::hypot(p.x_m - x, p.y_m - y)});
-  return out;
-}
-
-double range_of_radii(const std::vector<Polar>& polar) {
-  const auto [low, high] = std::minmax_element(
-      polar.begin(), polar.end(), [](const Polar& a, const Polar& b) { return a.radius_m < b.radius_m; });
-  return high->radius_m - low->radius_m;
-}
 
 // Independent readings among n whose neighbours are alike: n (1 - r)/(1 + r), r the correlation of neighbours.
 double independent_count(const std::vector<double>& left) {
@@ -39,45 +20,12 @@ double independent_count(const std::vector<double>& left) {
   return static_cast<double>(left.size()) * (1 - r) / (1 + r);
 }
 
-Point centre_of(const std::vector<Point>& points) {
-  Point c;
-  for (const Point& p : points) {
-    c.x_m += p.x_m / static_cast<double>(points.size());
-    c.y_m += p.y_m / static_cast<double>(points.size());
-  }
-  return c;
-}
-
 }  // namespace
 
-CircleFit fit_circle(const std::vector<Point>& points) {
-  CircleFit out;
-  if (points.size() < 3) return out;
-  Point c = centre_of(points);
-  double radius = 0;
-  for (int step = 0; step < 50; ++step) {
-    const std::vector<Polar> polar = about(points, c.x_m, c.y_m);
-    math::Matrix a(points.size(), 3);
-    std::vector<double> radii;
-    for (size_t i = 0; i < polar.size(); ++i) {
-      a(i, 0) = 1, a(i, 1) = std::cos(polar[i].angle_rad), a(i, 2) = std::sin(polar[i].angle_rad);
-      radii.push_back(polar[i].radius_m);
-    }
-    const auto fit = math::solve_least_squares(a, radii);
-    if (fit.state != math::FitState::solved) return out;
-    radius = fit.coefficients[0];
-    c.x_m += fit.coefficients[1], c.y_m += fit.coefficients[2];
-    if (std::hypot(fit.coefficients[1], fit.coefficients[2]) < 1e-13 * radius) break;
-  }
-  if (!(radius > 0) || !std::isfinite(radius)) return out;
-  out.found = true;
-  out.circle = {c.x_m, c.y_m, radius, range_of_radii(about(points, c.x_m, c.y_m))};
-  return out;
-}
-
 EllipticForm elliptic_form(const std::vector<Point>& points, const FittedCircle& circle) {
-  std::vector<Polar> polar = about(points, circle.centre_x_m, circle.centre_y_m);
-  std::sort(polar.begin(), polar.end(), [](const Polar& a, const Polar& b) { return a.angle_rad < b.angle_rad; });
+  std::vector<math::Polar> polar = math::polar_about(points, circle.centre_x_m, circle.centre_y_m);
+  std::sort(polar.begin(), polar.end(),
+            [](const math::Polar& a, const math::Polar& b) { return a.angle_rad < b.angle_rad; });
   math::Matrix a(polar.size(), 5);
   std::vector<double> radii;
   for (size_t i = 0; i < polar.size(); ++i) {
@@ -102,25 +50,6 @@ EllipticForm elliptic_form(const std::vector<Point>& points, const FittedCircle&
           .left_m = std::sqrt(squares / count)};
 }
 
-std::vector<double> radii_on_grid(const std::vector<Point>& points, double centre_x_m, double centre_y_m,
-                                  std::size_t count) {
-  std::vector<Polar> polar = about(points, centre_x_m, centre_y_m);
-  std::sort(polar.begin(), polar.end(), [](const Polar& a, const Polar& b) { return a.angle_rad < b.angle_rad; });
-  std::vector<double> out;
-  for (std::size_t k = 0; k < count; ++k) {
-    const double angle = -std::numbers::pi + turn * (static_cast<double>(k) + 0.5) / static_cast<double>(count);
-    const auto above = std::find_if(polar.begin(), polar.end(), [&](const Polar& p) { return p.angle_rad >= angle; });
-    const Polar& high = above != polar.end() ? *above : polar.front();
-    const Polar& low = above != polar.begin() ? *(above - 1) : polar.back();
-    double gap = high.angle_rad - low.angle_rad, part = angle - low.angle_rad;
-    if (gap <= 0) gap += turn;
-    if (part < 0) part += turn;
-    out.push_back(gap > turn / 12 ? std::numeric_limits<double>::quiet_NaN()  // nothing measured near
-                                  : low.radius_m + (high.radius_m - low.radius_m) * part / gap);
-  }
-  return out;
-}
-
 namespace {
 
 // What both directions tell together, about the centre of all their points.
@@ -130,12 +59,8 @@ void add_both(const CircleRun& run, CircleResult& out) {
   const CircleFit fit = fit_circle(all);
   base::check(fit.found, "two circles make one");
   out.bidirectional_m = fit.circle.deviation_m;
-  const auto one = radii_on_grid(run.anticlockwise, fit.circle.centre_x_m, fit.circle.centre_y_m, 360);
-  const auto other = radii_on_grid(run.clockwise, fit.circle.centre_x_m, fit.circle.centre_y_m, 360);
-  double largest = 0;
-  for (size_t i = 0; i < one.size(); ++i)
-    if (std::isfinite(one[i]) && std::isfinite(other[i])) largest = std::max(largest, std::abs(one[i] - other[i]));
-  out.hysteresis_m = largest;
+  out.hysteresis_m = math::largest_radial_difference(run.anticlockwise, run.clockwise, fit.circle.centre_x_m,
+                                                     fit.circle.centre_y_m, 360);
 }
 
 }  // namespace

@@ -6,31 +6,23 @@
 //   +y
 // so that the diameters at 45 and 135 degrees differ by e times the diameter. Unequal lags of the two axes put a
 // sin 2p of the other sign into the two directions; their mean is free of it.
-// Least-squares circle: the circle of least summed squared radial distances (Gauss-Newton on centre and radius).
-// ISO 230-4 (clause wording from memory): circular deviation G, the range of the radii about the least-squares circle
-// (the standard's minimum-zone circles give at most this); bidirectional G(b), the same over both directions about
-// their common centre; hysteresis H, the largest difference of the two directions' radii at one angle.
+// Circle: math/circle.h. ISO 230-4 (clause wording from memory): circular deviation G, the range of the radii about
+// the least-squares circle (the standard's minimum-zone circles give at most this); bidirectional G(b), the same over
+// both directions about their common centre; hysteresis H, the largest difference of the two directions' radii at one
+// angle.
 #include <string>
 #include <vector>
 
+#include "math/circle.h"
 #include "squareness/methods.h"
 
 namespace evenbeam::squareness {
 
-struct Point {
-  double x_m = 0, y_m = 0;
-};
-
-struct FittedCircle {
-  double centre_x_m = 0, centre_y_m = 0, radius_m = 0;
-  double deviation_m = 0;  // G
-};
-// At least three points, not in a line; `found` false where there is no circle.
-struct CircleFit {
-  bool found = false;
-  FittedCircle circle;
-};
-CircleFit fit_circle(const std::vector<Point>& points);
+using math::CircleFit;
+using math::fit_circle;
+using math::FittedCircle;
+using math::Point;
+using math::radii_on_grid;
 
 // Second harmonic of the radius about the least-squares circle.
 struct EllipticForm {
@@ -59,9 +51,5 @@ struct CircleResult {
 };
 // Both fits must exist (checked where the file is read).
 CircleResult from_circle(const CircleRun& run);
-
-// Radius about a centre against the angle, both directions on the same grid of angles: for H and the figure.
-std::vector<double> radii_on_grid(const std::vector<Point>& points, double centre_x_m, double centre_y_m,
-                                  std::size_t count);
 
 }  // namespace evenbeam::squareness

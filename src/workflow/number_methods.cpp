@@ -80,6 +80,8 @@ constexpr auto kMethods = std::to_array<Method>({
     {"prove", "rms_skew_m", kCounts},
     {"prove", "circular_deviation_m",
      "bound from the counts of the three scales; squareness and scale errors are not in it"},
+    {"prove", "circular_hysteresis_m", "bound from the counts of the three scales"},
+    {"prove", "radial_deviation_*", "bound from the counts of the three scales, about the commanded centre"},
     {"prove", "settle_window_m", kChosen},
     {"prove", "homing_repeatability_m",
      "two-sided normal tolerance interval, 95 % of searches at 95 % confidence (ISO 16269-6)"},

@@ -14,6 +14,12 @@ std::vector<recording::RunKind> every_kind() {
   return {unknown, nudge, multisine, search, test_move, slow_jog, skew_step, fault, one_side, standstill, enabling};
 }
 
+std::vector<recording::RunKind> every_kind_and_circles() {
+  std::vector<recording::RunKind> kinds = every_kind();
+  kinds.push_back(circle);
+  return kinds;
+}
+
 }  // namespace
 
 const std::vector<Station>& stations() {
@@ -95,7 +101,7 @@ const std::vector<Station>& stations() {
        {"fit", "marks", "loops", "limits"},
        prove_sheet(),
        ask_prove,
-       {every_kind(), false, true}},
+       {every_kind_and_circles(), false, true}},
       {"handover",
        "What does the next person need?",
        {"prove"},

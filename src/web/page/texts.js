@@ -51,8 +51,8 @@ export async function openText(name) {
 }
 
 // ---- what the columns of a capture are
-const roles = ['?', 'ignored', 'time', 'reference_a', 'reference_b', 'reference_both', 'position_a', 'position_b', 'output_a', 'output_b', 'latched_a', 'latched_b'];
-const kinds = ['unknown', 'nudge', 'multisine', 'search', 'test_move', 'slow_jog', 'skew_step', 'fault', 'one_side', 'standstill', 'enabling'];
+const roles = ['?', 'ignored', 'time', 'reference_a', 'reference_b', 'reference_both', 'position_a', 'position_b', 'output_a', 'output_b', 'latched_a', 'latched_b', 'reference_y', 'position_y'];
+const kinds = ['unknown', 'nudge', 'multisine', 'search', 'test_move', 'slow_jog', 'skew_step', 'fault', 'one_side', 'standstill', 'enabling', 'circle'];
 const option = (word, chosen, words = word) => made('option', { value: word, selected: word === chosen }, words);
 
 function columnRow(column, i) {
