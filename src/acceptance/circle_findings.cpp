@@ -130,6 +130,20 @@ Finding not_measured(const recording::Recording& rec, const std::string& why) {
           .next = how_to_drive};
 }
 
+// A goal without a circle: the promise stands open.
+Finding goal_without_circle(double goal_m) {
+  return {
+      .id = "circle_missing",
+      .verdict = Verdict::attention,
+      .text = fmt::format("The work takes {} of circular deviation, and no circle is recorded: whether it is kept "
+                          "is unknown.",
+                          um(goal_m)),
+      .unit = "m",
+      .limit = goal_m,
+      .source = "machine description: circular goal of the process",
+      .next = how_to_drive};
+}
+
 base::Figure figure_of(const CircleMove& circle, const machine::Machine& machine) {
   const Headline h = headline_of(circle);
   base::Figure figure{.id = "prove_circle_" + slug(circle.recording->name),
@@ -238,6 +252,10 @@ void add_circles(const std::vector<recording::Recording>& recordings, const mach
     measured.push_back(std::move(circle));
   }
   if (!measured.empty()) add_values(measured, out.result);
+  if (!any && machine.limits.circular_goal_m) {
+    out.result.findings.push_back(goal_without_circle(*machine.limits.circular_goal_m));
+    any = true;
+  }
   if (any) out.result.verdict = base::overall(out.result.findings);
 }
 

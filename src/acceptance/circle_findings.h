@@ -10,7 +10,7 @@
 
 namespace evenbeam::acceptance {
 
-// Of all recordings of kind `circle`; nothing where there is none.
+// Of all recordings of kind `circle`. Where there is none: nothing, but for a goal that then stands open.
 void add_circles(const std::vector<recording::Recording>& recordings, const machine::Machine& machine,
                  base::StationOutcome& out);
 

@@ -204,6 +204,9 @@ TEST_CASE("missing samples of positions are left out; other kinds are none of it
   CHECK(judge_circle(rec, span_m).turns.at(0).deviation_m == doctest::Approx(whole).epsilon(1e-3));
   rec.kind = recording::RunKind::test_move;
   CHECK(said(rec).result.findings.empty());
+  const base::StationOutcome open = said(rec, 2e-5);  // a goal, and nothing that shows whether it is kept
+  CHECK(finding_of(open).id == "circle_missing");
+  CHECK(open.result.verdict == base::Verdict::attention);
 }
 
 }  // namespace evenbeam::acceptance

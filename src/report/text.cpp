@@ -147,18 +147,20 @@ std::vector<std::string> wrap(std::string_view text, double width, double size) 
   std::vector<std::string> lines;
   std::string line;
   size_t last_space = std::string::npos;  // in `line`
+  size_t last_joint = 0;                  // after a hyphen or underscore of the word that is too wide; 0 = none
   for (size_t at = 0; at < text.size();) {
     const std::string_view piece = character_at(text, at);
     at += piece.size();
     if (piece == " " && line.empty()) continue;
     if (piece == " ") last_space = line.size();
+    if (!line.empty() && (line.back() == '-' || line.back() == '_')) last_joint = line.size();
     line += piece;
     if (text_width(line, size) <= width || line.size() == piece.size() || piece == " ") continue;
     const bool at_space = last_space != std::string::npos;
-    const size_t cut = at_space ? last_space : line.size() - piece.size();
+    const size_t cut = at_space ? last_space : last_joint > 0 ? last_joint : line.size() - piece.size();
     lines.push_back(line.substr(0, cut));
     line = line.substr(at_space ? cut + 1 : cut);
-    last_space = std::string::npos;
+    last_space = std::string::npos, last_joint = 0;
   }
   while (!line.empty() && line.back() == ' ') line.pop_back();
   if (!line.empty()) lines.push_back(line);

@@ -30,7 +30,8 @@ std::string true_minus(std::string text);
 // Drawing units, at a font size in drawing units.
 double text_width(std::string_view text, double size);
 
-// Broken at spaces (and inside a word only where it alone is wider) so that no line exceeds `width`.
+// Broken at spaces (and inside a word only where it alone is wider, after a hyphen or underscore where it has one) so
+// that no line exceeds `width`.
 std::vector<std::string> wrap(std::string_view text, double width, double size);
 
 // 10 -> "¹⁰", -6 -> "⁻⁶".

@@ -68,4 +68,7 @@ TEST_CASE("wrapped lines are never wider than asked and lose no word") {
     CHECK(joined == plain);
   }
   CHECK(wrap("", 50, 11).empty());
+  // A word that alone is too wide parts at its joints.
+  CHECK(wrap("07-testmove-carriage-left.csv", text_width("07-testmove-carri", 11), 11) ==
+        std::vector<std::string>{"07-testmove-", "carriage-left.csv"});
 }

@@ -135,7 +135,8 @@ std::vector<report::SheetTable> settings_sheets(const Evaluation& evaluation) {
       for (const std::string& remark : form.remarks) sheets[0].notes.push_back(form.title + ": " + remark);
       continue;
     }
-    report::SheetTable sheet{.title = form.title, .heads = {"setting", "", "value", ""}, .notes = form.remarks};
+    report::SheetTable sheet{
+        .title = form.title, .heads = {"setting", "symbol", "value", "from"}, .notes = form.remarks};
     for (const exporting::SheetRow& row : form.rows)
       sheet.rows.push_back(
           {row.name, row.symbol,
