@@ -11,7 +11,7 @@ namespace {
 constexpr double points_per_mm = 72 / 25.4;
 // Everything of fixed size on the page but the settings' rows: heading, verdict, heads, the usual cautions, the
 // signatures. Measured on printed pages of a whole job, with a few points of air.
-constexpr double fixed_height = 414, settings_head = 14, settings_line = 12.4;
+constexpr double fixed_height = 393, settings_head = 14, settings_line = 12.4;
 
 }  // namespace
 
@@ -59,7 +59,16 @@ FittedList fit_list(const std::vector<ListItem>& items, double width, double hei
       out.texts.push_back(cut(item, lines));
       used += height_of(item.lead, out.texts.back());
     }
-    if (used <= height) return out;
+    if (used <= height) {  // what is left goes to those cut, the first first
+      for (std::size_t i = 0; i < items.size(); ++i) {
+        const std::string longer = cut(items[i], most);
+        const double more = height_of(items[i].lead, longer) - height_of(items[i].lead, out.texts[i]);
+        if (used + more > height) continue;
+        out.texts[i] = longer;
+        used += more;
+      }
+      return out;
+    }
     if (lines > 1) continue;
     while (!out.texts.empty() && used > height - sign_line - sign_gap) {  // a line says how many are left out
       used -= height_of(items[out.texts.size() - 1].lead, out.texts.back());

@@ -24,7 +24,8 @@ std::string cut_to_lines(const std::string& text, double width, std::size_t line
 std::size_t lines_of(std::string_view text, double width, double size = sign_font);
 
 // Items of one list under a common cap of lines each, the largest (at most `most`) with which all fit into `height`;
-// where even one line each is too much, the last ones are left out and counted.
+// what is then left goes to those that were cut and can be whole with it, the first first. Where even one line each
+// is too much, the last ones are left out and counted.
 struct FittedList {
   std::vector<std::string> texts;
   std::size_t left_out = 0;
