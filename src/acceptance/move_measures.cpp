@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "acceptance/force_spread.h"
 #include "base/check.h"
 
 namespace evenbeam::acceptance {
@@ -30,13 +31,15 @@ struct Sums {
   }
 };
 
-std::optional<SideForce> side_force(const std::vector<double>& force, const machine::Side& side) {
+std::optional<SideForce> side_force(const std::vector<double>& force, const machine::Side& side,
+                                    const std::vector<Stroke>& strokes) {
   if (force.empty()) return std::nullopt;
   const PeakAndRms all = peak_and_rms(force, 0, force.size());
   SideForce out{.rms_n = all.rms, .peak_n = all.peak};
   if (!side.peak_force_n) return out;
   out.rms = all.rms / *side.peak_force_n;
   out.peak = all.peak / *side.peak_force_n;
+  if (const auto half = rms_half_width(force, strokes)) out.rms_half = *half * *out.rms;
   std::size_t full = 0;
   for (const double f : force) full += std::abs(f) >= at_limit * *side.peak_force_n;
   out.saturated = all.samples > 0 ? double(full) / double(all.samples) : 0;
@@ -163,8 +166,8 @@ MoveMeasures measure(const recording::Recording& rec, const machine::Machine& ma
   out.side_correlation = correlation(out.errors.a_m, out.errors.b_m);
   measure_settling(rec, settle_window_m, out);
   if (recording::has_forces(rec)) {
-    out.force_a = side_force(rec.force_a_n, machine.a);
-    out.force_b = side_force(rec.force_b_n, machine.b);
+    out.force_a = side_force(rec.force_a_n, machine.a, out.phases.strokes);
+    out.force_b = side_force(rec.force_b_n, machine.b, out.phases.strokes);
   }
   measure_fight(rec, out);
   return out;

@@ -47,6 +47,7 @@ std::optional<double> settle_time_s(const std::vector<double>& x, std::size_t fr
 struct SideForce {
   double rms_n = 0, peak_n = 0;
   std::optional<double> rms, peak;  // parts of the peak force
+  std::optional<double> rms_half;   // of `rms`, 95 %, by the scatter of the strokes (force_spread.h)
   double saturated = 0;             // share of samples within 0.5 % of the peak force
 };
 

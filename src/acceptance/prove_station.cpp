@@ -68,6 +68,13 @@ Value number(const std::optional<double>& value, const char* unit) {
   return out;
 }
 
+Value rms_force(const std::optional<SideForce>& force) {
+  Value out = number(part(force, &SideForce::rms), "1");
+  if (force && force->rms && force->rms_half)
+    out.lower = std::max(0.0, *force->rms - *force->rms_half), out.upper = *force->rms + *force->rms_half;
+  return out;
+}
+
 const JudgedMove& worst_of(const std::vector<JudgedMove>& moves) {
   return *std::max_element(moves.begin(), moves.end(), [](const JudgedMove& a, const JudgedMove& b) {
     return a.measures.skew.peak < b.measures.skew.peak;
@@ -94,8 +101,8 @@ void add_values(const std::vector<JudgedMove>& moves, const SettleWindow& window
                 {"settle_s", number(m.settle_s, "s")},
                 {"settle_window_m", number(window.half_m, "m")},
                 {"side_error_correlation", number(m.side_correlation, "1")},
-                {"rms_force_a", number(part(m.force_a, &SideForce::rms), "1")},
-                {"rms_force_b", number(part(m.force_b, &SideForce::rms), "1")},
+                {"rms_force_a", rms_force(m.force_a)},
+                {"rms_force_b", rms_force(m.force_b)},
                 {"moves", rows}};
 }
 

@@ -62,7 +62,7 @@ constexpr auto kMethods = std::to_array<Method>({
     {"loops", "*position_gain_per_s", kChosen},
     {"loops", "certified_*", "proved over boxes by interval bounds; 0 of the intervals means the fitted plant alone"},
     {"loops", "peak_sensitivity*",
-     "largest over places, payloads and frequencies looked at; between them only certified_sensitivity says"},
+     "lower: largest over places, payloads and frequencies looked at; upper: certified_sensitivity, where proved"},
     {"loops", "fight_per_skew_n_per_m", "from the fit's yaw stiffness: as sure, in proportion"},
     {"loops", "*", kChosen},
     {"trips", "worst_fault_peak_skew_m", "lower: found by search; upper: bound between the instants tried"},
@@ -85,6 +85,8 @@ constexpr auto kMethods = std::to_array<Method>({
     {"prove", "settle_window_m", kChosen},
     {"prove", "homing_repeatability_m",
      "two-sided normal tolerance interval, 95 % of searches at 95 % confidence (ISO 16269-6)"},
+    {"prove", "rms_force_*",
+     "scatter of the strokes of the record, Student's t (GUM, first order); unknown below four"},
     {"prove", "*", kReading},
 });
 
