@@ -328,6 +328,10 @@ struct CommandLine {
 
 int run(int argc, const char* const* argv, Console& console) {
   CommandLine line(console);
+  if (argc < 2) {
+    console.err << line.app.help();
+    return kExitInputError;
+  }
   try {
     line.app.parse(argc, argv);
     return line.code;

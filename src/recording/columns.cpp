@@ -175,7 +175,7 @@ double scale_of_count(Work& work, ColumnRole role) {
 
 // % of peak, ampere through full_output_a, or newtons; NaN where the machine does not say, and the column is left
 // out.
-double scale_of_output(Work& work, ColumnPlan& column, const units::Unit& unit, double factor) {
+double scale_of_output(Work& work, const ColumnPlan& column, const units::Unit& unit, double factor) {
   const bool side_b = is_side_b(column.role);
   const machine::Side& side = side_b ? work.machine.b : work.machine.a;
   const bool ampere = unit.dimension == units::Dimension{.current = 1};
@@ -192,7 +192,6 @@ double scale_of_output(Work& work, ColumnPlan& column, const units::Unit& unit, 
   finding.recording = work.file;
   finding.next = fmt::format("Add to machine.toml under [side_{}]: {} (its own value).", side_b ? 'b' : 'a', key);
   work.settled.findings.push_back(finding);
-  column.role = ColumnRole::ignored;
   return std::numeric_limits<double>::quiet_NaN();
 }
 

@@ -15,7 +15,7 @@
 namespace evenbeam::recording {
 
 struct SettledColumns {
-  std::vector<ColumnPlan> columns;      // role, unit and scale of each; `ignored` needs none
+  std::vector<ColumnPlan> columns;      // role, unit and scale of each; scale NaN: left out, a finding says why
   double rate_hz = 0;                   // stated rate; 0 = from the time column alone
   std::vector<base::Finding> findings;  // columns left out and why
 };

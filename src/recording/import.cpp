@@ -72,8 +72,7 @@ void report_unused(Recording& r, const Table& table, const SettledColumns& settl
   for (std::size_t c = 0; c < settled.columns.size() && !stated; ++c) {
     const auto& values = table.columns[c];
     const bool empty = std::all_of(values.begin(), values.end(), [](double v) { return std::isnan(v); });
-    const bool left_out = group_of_unit(settled.columns[c].unit) == UnitGroup::output;  // has its own finding
-    if (settled.columns[c].role == ColumnRole::ignored && !empty && !left_out)
+    if (settled.columns[c].role == ColumnRole::ignored && !empty)
       unused += (unused.empty() ? "" : ", ") + shortened(table.layout.names[c]);
   }
   if (unused.empty()) return;
@@ -101,7 +100,7 @@ void fill_columns(Recording& r, Table& table, const SettledColumns& settled) {
   for (std::size_t k = 0; k < base.samples; ++k) r.time_s[k] = base.start_s + static_cast<double>(k) * base.period_s;
   for (std::size_t c = 0; c < settled.columns.size(); ++c) {
     std::vector<double>* const place = place_of(r, settled.columns[c].role);
-    if (place == nullptr) continue;
+    if (place == nullptr || std::isnan(settled.columns[c].scale)) continue;
     *place = base.place_of_row.empty() ? std::move(table.columns[c]) : placed(table.columns[c], base);
     scale(*place, settled.columns[c].scale);
     if (settled.columns[c].role == ColumnRole::reference_both) r.reference_b_m = r.reference_a_m;

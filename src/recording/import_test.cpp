@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "base/input_error.h"
+#include "recording/plan_file.h"
 #include "recording/synthetic_test.h"
 
 namespace evenbeam::recording {
@@ -254,6 +255,12 @@ TEST_CASE("outputs that nobody can scale are left out and said, the positions st
   check_same(result.recording.position_a_m, truth.position_a_m, 1e-9, "position A");
   REQUIRE(!result.recording.findings.empty());
   CHECK(result.recording.findings.front().next.find("peak_force") != std::string::npos);
+
+  // The guess that is written down can be read again, and serves once the machine says what an output is.
+  const PlanFile plans = read_plan_file(with_guesses("", {result.plan}, "recordings.toml"), "recordings.toml");
+  const RecordingPlan plan = plan_for(plans, "x.csv");
+  const ImportResult later = import_recording("x.csv", test::text_of(truth, Form{}), &plan, test::machine());
+  check_columns(later, truth, "after the machine was completed");
 }
 
 TEST_CASE("columns that are not used are named") {

@@ -197,7 +197,8 @@ void settle_kind(Recording& r, RecordingPlan& plan, const machine::Machine& mach
     f.text = fmt::format("recordings.toml says {}; the signals look like {}: {}.", to_text(r.kind),
                          to_text(seen.kind), seen.reason);
     f.recording = r.name;
-    f.next = "Check the entry; what it says is used.";
+    f.next = plan.guessed ? "The entry is an earlier guess of the program: delete it, and it is guessed anew."
+                          : "Check the entry; what it says is used.";
     r.findings.push_back(f);
   }
   const bool periodic = r.kind == RunKind::multisine;

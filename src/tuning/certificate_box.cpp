@@ -4,7 +4,6 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <numbers>
 
 #include "base/check.h"
@@ -18,7 +17,6 @@ namespace {
 
 using dynamics::Plant;
 
-constexpr double kInfinite = std::numeric_limits<double>::infinity();
 
 // The plant's numbers over the box.
 struct Ranges {

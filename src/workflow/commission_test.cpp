@@ -97,6 +97,8 @@ TEST_CASE("one broken capture gives its message and the others count") {
   CHECK(recordings.verdict == base::Verdict::attention);
   CHECK(base::find_finding(recordings, "unread_broken.csv")->text.find("broken.csv could not be read") == 0);
   CHECK(base::find_finding(recordings, "unread_gone.csv")->text.find("nothing there") != std::string::npos);
+  CHECK(base::find_finding(recordings, "unread")->text.starts_with("2 of 3 captures could not be read"));
+  CHECK(next_step(done.evaluation, stations()).station == "recordings");  // two of three: reading them comes first
   CHECK(base::find_finding(recordings, "left_out_notes.md") != nullptr);
   REQUIRE(done.evaluation.recordings.size() == 1);
   CHECK(done.evaluation.recordings[0].name == "good.csv");

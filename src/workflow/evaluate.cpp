@@ -27,6 +27,20 @@ base::Finding kind_finding(const recording::Recording& r) {
   return finding;
 }
 
+base::Finding unread_finding(const Job& job) {
+  std::vector<std::string> names;
+  for (const BrokenRecording& broken : job.broken) names.push_back(broken.file);
+  return {
+      .id = "unread",
+      .verdict = base::Verdict::attention,
+      .text = fmt::format("{} of {} captures could not be read and do not count: {}. What the first lacks: {}",
+                          names.size(), names.size() + job.recordings.size(), fmt::join(names, ", "),
+                          job.broken.front().message),
+      .next =
+          "Add to recordings.toml what the messages in the report name (under [all] where it is the same for every "
+          "file), or answer on the page (evenbeam serve DIR); the original files stay as they came."};
+}
+
 bool has_run(const Bench& bench, const std::string& name) {
   return std::any_of(bench.done.begin(), bench.done.end(), [&](const auto& result) { return result.name == name; });
 }
@@ -56,6 +70,7 @@ base::StationOutcome recordings_station(const Job& job) {
          .verdict = base::Verdict::pass,
          .text = fmt::format("{} captures were read{}.", job.recordings.size(),
                              job.broken.empty() ? "" : fmt::format(", {} could not be", job.broken.size()))});
+  if (!job.broken.empty()) findings.push_back(unread_finding(job));
   for (const BrokenRecording& broken : job.broken)
     findings.push_back(
         {.id = "unread_" + broken.file,

@@ -150,6 +150,16 @@ bool needs_are_answered(const Station& station, const Evaluation& evaluation, co
   });
 }
 
+// Captures that nobody can read are made in vain: before the next one is asked for, those at hand are read. Below
+// half it may be files that belong to something else.
+bool most_captures_are_unread(const Evaluation& evaluation) {
+  const base::StationResult* recordings = find_station(evaluation, "recordings");
+  if (recordings == nullptr) return false;
+  const auto unread = std::count_if(recordings->findings.begin(), recordings->findings.end(),
+                                    [](const base::Finding& f) { return f.id.starts_with("unread_"); });
+  return unread > 0 && static_cast<std::size_t>(unread) >= evaluation.recordings.size();
+}
+
 // An open-loop push without a known safe level waits for `limits`, whatever its verdict.
 NextStep push_or_its_level(const Station& nudge, const Evaluation& evaluation, const std::vector<Station>& line) {
   const base::StationResult* limits = find_station(evaluation, "limits");
@@ -167,6 +177,8 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
   for (const Station& station : line)
     if (has_open_stop(evaluation, station.name))
       return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station.name), line);
+  if (most_captures_are_unread(evaluation))
+    return answer(NextStep::Kind::answer_attention, evaluation, *find_station(evaluation, "recordings"), line);
   for (const Turn turn : {Turn::own, Turn::after_the_others})
     for (const Station& station : line) {
       if (turn_of(station, evaluation) != turn) continue;
