@@ -52,3 +52,6 @@ endif()
 add_test(NAME faults COMMAND python3 ${CMAKE_SOURCE_DIR}/checks/robust/faults.py $<TARGET_FILE:evenbeam>
   ${CMAKE_BINARY_DIR}/faults --kills 12)
 set_tests_properties(faults PROPERTIES TIMEOUT 300 LABELS slow)
+# Completion, asked of bash, and of zsh and fish where they are installed.
+add_test(NAME completion COMMAND bash ${CMAKE_SOURCE_DIR}/checks/shell_completion.sh $<TARGET_FILE:evenbeam>)
+set_tests_properties(completion PROPERTIES TIMEOUT 120 LABELS fast)

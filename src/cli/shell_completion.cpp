@@ -88,11 +88,12 @@ std::string zsh_completion(const Manual& manual) {
     commands += "    " + quoted(fmt::format("{}:{}", command.name, zsh_words(command.what))) + "\n";
     cases += zsh_command(command);
   }
-  return "#compdef evenbeam\n# Completion of evenbeam for zsh; written by `evenbeam manual zsh`.\nlocal -a commands\n"
-         "if (( CURRENT == 2 )); then\n  commands=(\n" +
+  return "#compdef evenbeam\n# Completion of evenbeam for zsh; written by `evenbeam manual zsh`.\nlocal -a "
+         "evenbeam_commands\n"
+         "if (( CURRENT == 2 )); then\n  evenbeam_commands=(\n" +
          commands +
-         "  )\n  _describe command commands\nelse\n  shift words\n  (( CURRENT-- ))\n  case $words[1] in\n" + cases +
-         "  esac\nfi\n";
+         "  )\n  _describe command evenbeam_commands\nelse\n  shift words\n  (( CURRENT-- ))\n  case $words[1] in\n" +
+         cases + "  esac\nfi\n";
 }
 
 std::string fish_completion(const Manual& manual) {
