@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cerrno>
 #include <filesystem>
+#include <memory>
 #include <system_error>
 
 #include "base/file_trouble.h"
@@ -88,26 +89,44 @@ void open_to_readers(int descriptor) {
   ::fchmod(descriptor, 0666 & ~mask);
 }
 
-}  // namespace
-
-std::string read_file(const std::string& path) {
-  const Descriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+// Throws where the path names no file that can be read.
+off_t open_size(const Descriptor& file, const std::string& path) {
   if (file.number < 0) throw InputError(reading_trouble(path, errno));
   struct stat about {};
   if (::fstat(file.number, &about) != 0) throw InputError(reading_trouble(path, errno));
   if (S_ISDIR(about.st_mode)) throw InputError(reading_trouble(path, EISDIR));
-  std::string content(static_cast<std::size_t>(std::max<off_t>(about.st_size, 0)) + 1, '\0');
+  return about.st_size;
+}
+
+std::size_t read_some(const Descriptor& file, const std::string& path, char* buffer, std::size_t room) {
+  for (;;) {
+    const ssize_t n = ::read(file.number, buffer, room);
+    if (n < 0 && errno == EINTR) continue;
+    if (n < 0) throw InputError(reading_trouble(path, errno));
+    return static_cast<std::size_t>(n);
+  }
+}
+
+}  // namespace
+
+std::string read_file(const std::string& path) {
+  const Descriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+  std::string content(static_cast<std::size_t>(std::max<off_t>(open_size(file, path), 0)) + 1, '\0');
   std::size_t used = 0;
   for (;;) {  // read to the end, not to the size: the file may grow or be a pipe
     if (used == content.size()) content.resize(content.size() * 2);
-    const ssize_t n = ::read(file.number, content.data() + used, content.size() - used);
-    if (n < 0 && errno == EINTR) continue;
-    if (n < 0) throw InputError(reading_trouble(path, errno));
+    const std::size_t n = read_some(file, path, content.data() + used, content.size() - used);
     if (n == 0) break;
-    used += static_cast<std::size_t>(n);
+    used += n;
   }
   content.resize(used);
   return content;
+}
+
+ByteSource open_file(const std::string& path) {
+  const auto file = std::make_shared<Descriptor>(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+  open_size(*file, path);
+  return [file, path](char* buffer, std::size_t room) { return read_some(*file, path, buffer, room); };
 }
 
 void write_file_atomically(const std::string& path, std::string_view content) {

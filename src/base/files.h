@@ -3,6 +3,8 @@
 // them. An atomic write goes to a temporary file in the same folder, is flushed to the disk (fsync) and then renamed
 // over the target, so that a reader sees the old content or the new one, never a half. Any trouble is an InputError
 // that names the path, the reason and what to do.
+#include <cstddef>
+#include <functional>
 #include <map>
 #include <optional>
 #include <set>
@@ -12,7 +14,11 @@
 
 namespace evenbeam::base {
 
+// Fills at most `room` bytes at `buffer`, returns how many, 0 at the end. Throws InputError where reading fails.
+using ByteSource = std::function<std::size_t(char* buffer, std::size_t room)>;
+
 std::string read_file(const std::string& path);
+ByteSource open_file(const std::string& path);  // from its beginning, through one descriptor
 void write_file_atomically(const std::string& path, std::string_view content);
 std::vector<std::string> list_folder(
     const std::string& path);  // names only, sorted by byte; no folders, no dot files
@@ -35,6 +41,7 @@ class Disk {
  public:
   virtual ~Disk() = default;
   virtual std::string read(const std::string& path) const = 0;
+  virtual ByteSource open(const std::string& path) const = 0;
   virtual void write(const std::string& path, std::string_view content) = 0;
   virtual std::vector<std::string> list(const std::string& path) const = 0;
   virtual bool has_file(const std::string& path) const = 0;
@@ -45,6 +52,7 @@ class Disk {
 class RealDisk final : public Disk {
  public:
   std::string read(const std::string& path) const override { return read_file(path); }
+  ByteSource open(const std::string& path) const override { return open_file(path); }
   void write(const std::string& path, std::string_view content) override { write_file_atomically(path, content); }
   std::vector<std::string> list(const std::string& path) const override { return list_folder(path); }
   bool has_file(const std::string& path) const override { return file_exists(path); }
@@ -61,6 +69,7 @@ class MemoryDisk final : public Disk {
   bool read_only = false;
 
   std::string read(const std::string& path) const override;
+  ByteSource open(const std::string& path) const override;
   void write(const std::string& path, std::string_view content) override;
   std::vector<std::string> list(const std::string& path) const override;
   bool has_file(const std::string& path) const override { return files.count(path) > 0; }

@@ -12,6 +12,14 @@ std::string MemoryDisk::read(const std::string& path) const {
   return found->second;
 }
 
+ByteSource MemoryDisk::open(const std::string& path) const {
+  return [content = read(path), used = std::size_t{0}](char* buffer, std::size_t room) mutable {
+    const std::size_t n = content.copy(buffer, room, used);
+    used += n;
+    return n;
+  };
+}
+
 void MemoryDisk::write(const std::string& path, std::string_view content) {
   if (read_only) throw InputError(writing_trouble(path, EROFS, content.size()));
   if (bytes_free && content.size() > *bytes_free) throw InputError(writing_trouble(path, ENOSPC, content.size()));

@@ -56,6 +56,15 @@ void append(std::vector<base::Finding>& to, const std::vector<base::Finding>& fr
 }
 
 void report_table(Recording& r, const Table& table) {
+  if (table.rows_beyond > 0)
+    r.findings.push_back(
+        {.id = "import_rows_beyond",
+         .verdict = base::Verdict::attention,
+         .text =
+             fmt::format("Only the first {} rows are used; the {} after them are more than is held of one capture.",
+                         table.rows, table.rows_beyond),
+         .recording = r.name,
+         .next = "Split the file where nothing happens; each part is then a capture of its own."});
   if (table.cut_line.empty()) return;
   base::Finding f;
   f.id = "import_cut_line";
@@ -123,6 +132,8 @@ void take_from_plan(Recording& r, const RecordingPlan& plan, const machine::Mach
 
 }  // namespace
 
+StatedLayout stated_layout(const RecordingPlan& plan) { return {plan.separator, plan.decimal_sign}; }
+
 ImportResult import_table(const std::string& file_name, Table table, const RecordingPlan* stated,
                           const machine::Machine& machine) {
   ImportResult result;
@@ -149,8 +160,7 @@ ImportResult import_table(const std::string& file_name, Table table, const Recor
 
 ImportResult import_recording(const std::string& file_name, std::string_view bytes, const RecordingPlan* plan,
                               const machine::Machine& machine) {
-  StatedLayout layout;
-  if (plan) layout = {plan->separator, plan->decimal_sign};
+  const StatedLayout layout = plan ? stated_layout(*plan) : StatedLayout{};
   ImportResult result = import_table(file_name, read_table(bytes, file_name, layout), plan, machine);
   result.recording.sha256 = base::sha256_hex(bytes);
   return result;

@@ -1,6 +1,6 @@
 #pragma once
 // The front door of this room: the bytes of one foreign file in, one Recording out, or base::InputError with every
-// question and trouble at once. Memory: the raw columns and the recording, about 16 bytes a cell.
+// question and trouble at once. Memory: the raw columns and the recording, about 16 bytes a cell; see kMostCells.
 #include <functional>
 #include <string>
 #include <string_view>
@@ -20,6 +20,8 @@ struct ImportResult {
 // `plan` = the file's entry in recordings.toml, nullptr where there is none.
 ImportResult import_recording(const std::string& file_name, std::string_view bytes, const RecordingPlan* plan,
                               const machine::Machine& machine);
+// What an entry says of separator and decimal sign.
+StatedLayout stated_layout(const RecordingPlan& plan);
 // The same from a table already read (read_table can stream a file too large to hold); recording.sha256 stays empty.
 ImportResult import_table(const std::string& file_name, Table table, const RecordingPlan* plan,
                           const machine::Machine& machine);

@@ -27,17 +27,18 @@ std::size_t last_decimals(std::string_view line, char separator, char decimal_si
 
 }  // namespace
 
-RowParser::RowParser(Table& table, const std::string& file, std::size_t expected_bytes)
+RowParser::RowParser(Table& table, const std::string& file, std::size_t expected_bytes, std::size_t most_cells)
     : table_(table),
       file_(file),
       separator_(table.layout.separator),
       decimal_sign_(table.layout.decimal_sign),
       columns_(table.layout.columns),
+      most_rows_(most_cells / table.layout.columns),
       block_(kBlockRows * table.layout.columns),
       line_(table.layout.first_data_line - 1) {
   table_.columns.resize(columns_);
   // A cell is rarely under four bytes; a wrong guess costs address space or one copy, no more.
-  for (auto& column : table_.columns) column.reserve(expected_bytes / (columns_ * 7) + 1);
+  for (auto& column : table_.columns) column.reserve(std::min(expected_bytes / (columns_ * 7) + 1, most_rows_));
 }
 
 void RowParser::flush() {
@@ -53,7 +54,10 @@ void RowParser::flush() {
 }
 
 void RowParser::keep_row() {
-  if (++block_rows_ == kBlockRows) flush();
+  if (table_.rows + block_rows_ >= most_rows_)
+    ++table_.rows_beyond;
+  else if (++block_rows_ == kBlockRows)
+    flush();
 }
 
 void RowParser::note(std::size_t column, std::string found, std::string expected, std::string_view line) {

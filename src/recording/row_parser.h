@@ -10,7 +10,7 @@ namespace evenbeam::recording {
 
 class RowParser {
  public:
-  RowParser(Table& table, const std::string& file, std::size_t expected_bytes);
+  RowParser(Table& table, const std::string& file, std::size_t expected_bytes, std::size_t most_cells = kMostCells);
   // `window` ends with a line end. Stops early after eight troubles.
   void read(std::string_view window);
   // The text after the last line end; may be cut anywhere.
@@ -27,7 +27,7 @@ class RowParser {
   Table& table_;
   const std::string& file_;
   const char separator_, decimal_sign_;
-  const std::size_t columns_;
+  const std::size_t columns_, most_rows_;
   std::vector<double> block_;  // row-major, kBlockRows rows, handed over to the columns when full
   std::size_t block_rows_ = 0;
   long line_ = 0;

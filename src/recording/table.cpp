@@ -19,7 +19,7 @@ constexpr std::size_t kHeadBytes = 64 * 1024;
 // A buffer that is refilled behind what was not yet used.
 class Window {
  public:
-  explicit Window(const ByteSource& source) : source_(source), buffer_(kBufferBytes) { refill(0); }
+  explicit Window(const base::ByteSource& source) : source_(source), buffer_(kBufferBytes) { refill(0); }
   std::string_view text() const { return {buffer_.data(), size_}; }
   bool at_end() const { return at_end_; }
   std::size_t total() const { return total_; }
@@ -36,7 +36,7 @@ class Window {
   }
 
  private:
-  const ByteSource& source_;
+  const base::ByteSource& source_;
   std::vector<char> buffer_;
   std::size_t size_ = 0, total_ = 0;
   bool at_end_ = false;
@@ -70,12 +70,13 @@ Table read_table(std::string_view bytes, const std::string& file, const StatedLa
   return table;
 }
 
-Table read_table(const ByteSource& source, const std::string& file, const StatedLayout& stated) {
+Table read_table(const base::ByteSource& source, const std::string& file, const StatedLayout& stated,
+                 std::size_t most_cells) {
   Table table;
   Window window(source);
   const std::string_view head = window.text().substr(0, kHeadBytes);
   table.layout = find_layout(head, window.at_end() && head.size() == window.text().size(), file, stated);
-  RowParser rows(table, file, kBufferBytes);
+  RowParser rows(table, file, kBufferBytes, most_cells);
   std::size_t used = table.layout.data_offset;
   for (;;) {
     window.refill(used);

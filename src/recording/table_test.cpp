@@ -154,7 +154,7 @@ TEST_CASE("a stream gives what memory gives, wherever the buffer ends") {
     REQUIRE(bytes.size() > 600 * 1024);
     std::size_t at = 0;
     std::size_t piece = 1000;
-    const ByteSource source = [&](char* buffer, std::size_t room) {
+    const base::ByteSource source = [&](char* buffer, std::size_t room) {
       const std::size_t got = std::min({room, piece, bytes.size() - at});
       std::memcpy(buffer, bytes.data() + at, got);
       at += got;
@@ -165,6 +165,17 @@ TEST_CASE("a stream gives what memory gives, wherever the buffer ends") {
     CHECK(streamed.columns == whole.columns);
     CHECK(streamed.rows == capture.position_a_m.size());
     CHECK(streamed.bytes == bytes.size());
+
+    // A part of it kept: the same rows from the beginning, the others read and counted.
+    at = 0;
+    const std::size_t kept = 1000, columns = whole.columns.size();
+    const Table part = read_table(source, "x.csv", {}, kept * columns + columns - 1);
+    CHECK(part.rows == kept);
+    CHECK(part.rows_beyond == whole.rows - kept);
+    CHECK(at == bytes.size());
+    for (std::size_t c = 0; c < columns; ++c)
+      CHECK(std::equal(part.columns[c].begin(), part.columns[c].end(), whole.columns[c].begin()));
+    CHECK(part.columns.front().size() == kept);
   }
 }
 

@@ -51,6 +51,31 @@ const KeptImport* kept_import(const Kept* kept, const Read& read, const std::str
   return same_file && same_entry ? &known : nullptr;
 }
 
+// One reading of a file, hashed on the way.
+class HashedSource {
+ public:
+  HashedSource(const base::Disk& disk, const std::string& path) : file_(disk.open(path)) {}
+  base::ByteSource bytes() {
+    return [this](char* buffer, std::size_t room) { return next(buffer, room); };
+  }
+  // Reads what is left; the hash of all.
+  std::string rest() {
+    std::string buffer(std::size_t{256} * 1024, '\0');
+    while (next(buffer.data(), buffer.size()) > 0) {
+    }
+    return hash_.hex();
+  }
+
+ private:
+  std::size_t next(char* buffer, std::size_t room) {
+    const std::size_t got = file_(buffer, room);
+    hash_.add({buffer, got});
+    return got;
+  }
+  base::ByteSource file_;
+  base::Sha256 hash_;
+};
+
 Read read_one(const base::Disk& disk, const Places& places, const std::string& file, const Plan& plan, const Job& job,
               const Kept* kept, const Progress& progress) {
   Read read{.file = file, .entry = plan};
@@ -58,18 +83,33 @@ Read read_one(const base::Disk& disk, const Places& places, const std::string& f
     read.left_out = plan->skip;
     return read;
   }
+  const std::string path = base::join_path(places.recordings, file);
   try {
-    const std::string bytes = disk.read(base::join_path(places.recordings, file));
-    read.sha256 = base::sha256_hex(bytes);
-    if (const KeptImport* known = kept_import(kept, read, job.inputs.front().sha256)) {
-      read.result = known->result;
-      return read;
+    if (kept != nullptr && kept->imports.count(file) > 0) {
+      read.sha256 = HashedSource(disk, path).rest();
+      if (const KeptImport* known = kept_import(kept, read, job.inputs.front().sha256)) {
+        read.result = known->result;
+        return read;
+      }
     }
-    read.result = recording::import_recording(file, bytes, plan ? &*plan : nullptr, job.machine);
+    HashedSource source(disk, path);
+    const auto import = [&] {
+      const recording::RecordingPlan* const entry = plan ? &*plan : nullptr;
+      const recording::StatedLayout layout = entry ? recording::stated_layout(*entry) : recording::StatedLayout{};
+      return recording::import_table(file, recording::read_table(source.bytes(), file, layout), entry, job.machine);
+    };
+    try {
+      read.result = import();
+    } catch (const base::InputError& error) {
+      read.broken = error.what();  // the others still count
+    }
+    read.sha256 = source.rest();
+    if (!read.result) return read;
     read.result->recording.sha256 = read.sha256;
     progress("read " + file);
   } catch (const base::InputError& error) {
-    read.broken = error.what();  // the others still count
+    read.sha256.clear();
+    read.broken = error.what();
   }
   return read;
 }
