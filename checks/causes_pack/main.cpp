@@ -22,11 +22,11 @@ using namespace evenbeam::checks;
 
 struct Asked {
   std::uint64_t from = 1, count = 20;
-  bool two = false;
+  bool two = false, say = false;
   std::string out;
 };
 
-std::vector<std::string> named(std::uint64_t seed, const Case& c) {
+std::vector<std::string> named(std::uint64_t seed, const Case& c, bool say) {
   base::MemoryDisk disk;
   write_case(disk, "case", c);
   std::vector<workflow::Station> line;
@@ -36,6 +36,9 @@ std::vector<std::string> named(std::uint64_t seed, const Case& c) {
   const auto quiet = [](const std::string&) {};
   const workflow::Evaluation e =
       workflow::evaluate(workflow::load_job(disk, workflow::places_of("case/job"), quiet), line, quiet);
+  for (const base::StationOutcome& station : e.stations)
+    for (const base::Finding& f : station.result.findings)
+      if (say) fmt::print("{} {} {}: {}\n", station.result.name, base::to_text(f.verdict), f.id, f.text);
   std::vector<std::string> ids;
   const base::StationResult* causes = workflow::find_station(e, "causes");
   if (causes == nullptr) return {fmt::format("no answer for seed {}", seed)};
@@ -82,7 +85,7 @@ int score(const Asked& asked) {
     const Case c = case_of(asked.from + k, asked.two);
     std::vector<std::string> ids;
     try {
-      ids = named(c.seed, c);
+      ids = named(c.seed, c, asked.say);
     } catch (const std::exception& e) {
       const std::lock_guard lock(guard);
       fmt::print(stderr, "seed {}: {}\n", c.seed, e.what());
@@ -116,6 +119,7 @@ int main(int count, char** arguments) {
   for (int k = 1; k < count; ++k) {
     const std::string_view word = arguments[k];
     if (word == "--two") asked.two = true;
+    if (word == "--say") asked.say = true;
     if (k + 1 >= count) continue;
     if (word == "--from") asked.from = std::strtoull(arguments[++k], nullptr, 10);
     if (word == "--count") asked.count = std::strtoull(arguments[++k], nullptr, 10);

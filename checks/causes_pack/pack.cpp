@@ -58,6 +58,9 @@ void make_real(rehearsal::VirtualMachine& v, const machine::Machine& machine, ma
 std::string plans(const std::vector<SimulatedCapture>& captures, const machine::Settings& soft) {
   std::string text = "format = \"evenbeam.recordings/1\"\n" + rehearsal::loops_text("soft", soft);
   for (const SimulatedCapture& c : captures) text += rehearsal::entry_text(c);
+  // Nobody knows beforehand whether the sides are sampled together.
+  const std::string stated = "b_late = \"0 s\"\n";
+  for (std::size_t at; (at = text.find(stated)) != std::string::npos;) text.erase(at, stated.size());
   return text;
 }
 
@@ -89,7 +92,10 @@ void write_case(base::Disk& disk, const std::string& folder, const Case& c) {
   rehearsal::CaptureInput in{
       .machine = v,
       .move = {move.distance_m, move.speed_m_per_s, move.acceleration_m_per_s2, move.jerk_m_per_s3},
-      .seed = c.seed};
+      .seed = c.seed,
+      .multisine_repeats = 4,
+      .multisine_draws = 2,
+      .jog_way_m = 1.2 * move.distance_m};
   base::Json truth = base::Json::array();
   for (const Seeded& s : c.defects) {
     in.defects.push_back(

@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
+#include "nudge/push_yaw.h"
 #include "recording/motion.h"
 
 namespace evenbeam::nudge {
@@ -272,6 +274,10 @@ Wiring judge_wiring(const std::vector<Push>& pushes, const CountDirections& dire
     if (!mostly_crossed(b)) shown_b.crossed = 0;
     out.findings.push_back(crossed_finding(shown_a, shown_b));
     return out;  // no sign means anything before this is right
+  }
+  if (auto crossed = crossed_by_yaw(pushes)) {
+    out.findings.push_back(std::move(*crossed));
+    return out;
   }
   CountDirections sure = directions;  // where the bridge may be loose in yaw, opposite ends do not prove anything
   if (machine.guides.ends != machine::EndKind::bolted && directions.same == false) sure.same.reset();

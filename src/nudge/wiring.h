@@ -5,7 +5,8 @@
 // the larger as long as the ends carry drives; after it a bridge that is stiff in yaw has been dragged along as a
 // whole, so both counts must have gone the same way. From that: which of output and feedback is reversed, whether the
 // sides are crossed, whether one is dead, whether both count in the same direction. A bridge that is loose in yaw
-// (pivots, no stiffness) may swing the far end back, so there the counting direction takes a hand test.
+// (pivots, no stiffness) may swing the far end back, so there the counting direction takes a hand test. A bridge
+// stiff in yaw moves both ends nearly alike whoever pushes: there the small yaw of all pushes tells (push_yaw.h).
 #include <optional>
 #include <vector>
 

@@ -57,7 +57,7 @@ SimulatedCapture push(const CaptureInput& in) {
 
 SimulatedCapture multisine(const CaptureInput& in, bool on_a) {
   constexpr double speed = 0.03, ramp_s = 0.2;
-  constexpr int repeats = 8;
+  const int repeats = in.multisine_repeats;
   SimulatedCapture c = begin(in, on_a ? "02-multisine-a.csv" : "03-multisine-b.csv", RunKind::multisine,
                              "loops closed and soft, bridge creeping; periodic lines added to one side's output");
   c.excited = on_a ? Excited::a : Excited::b, c.excitation_period_s = 2;
@@ -67,6 +67,7 @@ SimulatedCapture multisine(const CaptureInput& in, bool on_a) {
                                              .low_hz = 1,
                                              .high_hz = std::min(600.0, 0.2 / l.period_s),
                                              .repeat_s = c.excitation_period_s,
+                                             .draws = in.multisine_draws,
                                              .seed = in.seed * 1000 + (on_a ? 3 : 4)},
                                             l.period_s);
   std::vector<double> shape;
@@ -95,6 +96,11 @@ SimulatedCapture jog(const CaptureInput& in) {
   for (const double v : {0.01, 0.05, 0.1})
     for (const double way : {1.2 * v, -1.2 * v})
       moves.push_back(trajectory::plan_move(way > 0 ? 0 : 1.2 * v, way, {v, 20 * v, 800 * v}));
+  if (in.jog_way_m > 0)
+    for (const double way : {in.jog_way_m, -in.jog_way_m})
+      moves.push_back(
+          trajectory::plan_move(way > 0 ? 0 : in.jog_way_m, way,
+                                {in.jog_speed_m_per_s, 10 * in.jog_speed_m_per_s, 400 * in.jog_speed_m_per_s}));
   RunDescription d = closed(in, c, in.machine.loops, "soft", 5);
   d.reference = simulation::track(moves, 0.3, period_of(in));
   c.series = run_broken(in, Take::jog, d);

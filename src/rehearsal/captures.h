@@ -32,6 +32,10 @@ struct CaptureInput {
   std::optional<double> payload_max_kg;
   std::optional<double> allowable_skew_m;
   std::uint64_t seed = 1;
+  int multisine_repeats = 8;
+  int multisine_draws = 20;  // trajectory::Multisine
+  double jog_way_m = 0;      // > 0: the jog ends with this way there and back at `jog_speed_m_per_s`
+  double jog_speed_m_per_s = 0.2;
   std::vector<Defects> defects;  // what is broken, and in which runs
   double clock_s = 0;            // since the first capture; set by make_captures
 };
