@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "best_time.h"
+#include "goal.h"
 #include "math/random.h"
 #include "signal/fft.h"
 #include "signal/frequency_response.h"
@@ -99,5 +100,9 @@ int main() {
   const double long_bare = bare_transforms_ms(longer, 5);
   fmt::print("W2 twenty times longer  {:8.2f} ms, {:.2f} times its bare transforms, time a sample {:.2f} times\n",
              long_ms, long_ms / long_bare, long_ms / 20 / ours);
+  using evenbeam::bench::Goal;
+  using evenbeam::bench::tell_goal;
+  tell_goal("W2", "periodic 2x2 response / bare transforms, time", ours / bare, Goal::at_most, 1.5);
+  tell_goal("W2", "20 times longer, time a sample / shorter's", long_ms / 20 / ours, Goal::at_most, 1);
   return 0;
 }

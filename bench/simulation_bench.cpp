@@ -14,6 +14,7 @@
 
 #include "bench_hand_kernel.h"
 #include "best_time.h"
+#include "goal.h"
 #include "simulation/batch.h"
 
 using namespace evenbeam;
@@ -152,5 +153,15 @@ int main() {
                period_s / numpy_step, program * numpy_step / period_s);
   else
     fmt::print("  numpy loop: not run (python3 with numpy needed)\n");
+  const bool wide = __builtin_cpu_supports("avx512f");
+  using bench::Goal;
+  bench::tell_goal("W1", "closed loop, one machine / hand kernel, time", hand / program, Goal::at_most, 1.2);
+  bench::tell_goal("W1", "batch of fours (AVX2) / one machine, speed", four / program, Goal::at_least, 2.6);
+  if (wide) bench::tell_goal("W1", "batch (AVX-512) / one machine, speed", one / program, Goal::at_least, 3.5);
+  bench::tell_goal("W1", "two threads / one, speed by processor time", 2 * two / one, Goal::at_least, 1.9);
+  if (numpy_step > 0)
+    bench::tell_goal("W1", "one machine / numpy loop, speed", program * numpy_step / period_s, Goal::at_least, 500);
+  else
+    bench::tell_unmeasured("W1", "one machine / numpy loop, speed", "python3 with numpy needed");
   return std::abs(place - hand_place) < 1e-9 && results[0].done ? 0 : 1;
 }

@@ -14,6 +14,7 @@
 
 #include "base/process.h"
 #include "best_time.h"
+#include "goal.h"
 #include "math/random.h"
 #include "simulation/linear_loop.h"
 #include "sweep_hand_kernel.h"
@@ -158,6 +159,13 @@ int main() {
                numpy / ours_ms);
   else
     fmt::print("numpy was not found: no reference\n");
+  using bench::Goal;
+  bench::tell_goal("W4", "responses / hand kernel, time", ours_ms / kernel_ms, Goal::at_most, 1.5);
+  if (numpy > 0)
+    bench::tell_goal("W4", "numpy / responses, time", numpy / ours_ms, Goal::at_least, 150);
+  else
+    bench::tell_unmeasured("W4", "numpy / responses, time", "python3 with numpy needed");
+  bench::tell_goal("W4", "whole sweep / 100 ms", sweep_ms / 100, Goal::at_most, 1);
   tell_forecast(all[0]);
   return 0;
 }
