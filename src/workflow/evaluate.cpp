@@ -112,20 +112,19 @@ Bench bench_of(Job job) {
 
 using Told = std::function<void(const Bench&, const std::vector<base::StationOutcome>&)>;
 
-// Outcomes in the order of the line; without a name where a station has not answered yet.
+// Outcomes in the order of the line; without a name where a station has not answered yet. The first of the line that
+// may run is always next, so that what the early stations say does not wait for loops and trips.
 std::vector<base::StationOutcome> run_line(Bench& bench, Keys keys, const std::vector<Station>& line, Kept& kept,
                                            const Progress& progress, const Told& told) {
   std::vector<base::StationOutcome> outcomes(line.size());
-  for (std::size_t done = 0; done < line.size();) {
-    const std::size_t before = done;
-    for (std::size_t i = 0; i < line.size(); ++i) {
-      if (has_run(bench, line[i].name) || !may_run(line[i], line, bench)) continue;
-      const long answers_made = kept.answers_made;
-      outcomes[i] = run_station(line[i], bench, keys, kept, progress);
-      ++done;
-      if (kept.answers_made > answers_made) told(bench, outcomes);
-    }
-    base::check(done > before, "the stations' uses form no circle");
+  for (std::size_t done = 0; done < line.size(); ++done) {
+    const auto next = std::find_if(line.begin(), line.end(), [&](const Station& station) {
+      return !has_run(bench, station.name) && may_run(station, line, bench);
+    });
+    base::check(next != line.end(), "the stations' uses form no circle");
+    const long answers_made = kept.answers_made;
+    outcomes[std::size_t(next - line.begin())] = run_station(*next, bench, keys, kept, progress);
+    if (kept.answers_made > answers_made) told(bench, outcomes);
   }
   return outcomes;
 }

@@ -199,6 +199,36 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
   return {.what = "Nothing is left that this version can answer."};
 }
 
+namespace {
+
+bool is_pending(const Evaluation& evaluation, const std::string& station) {
+  return std::find(evaluation.pending.begin(), evaluation.pending.end(), station) != evaluation.pending.end();
+}
+
+bool needs_are_here(const Station& station, const Evaluation& evaluation, const std::vector<Station>& line) {
+  return std::none_of(line.begin(), line.end(), [&](const Station& other) {
+    const bool needed = std::find(station.needs.begin(), station.needs.end(), other.name) != station.needs.end();
+    return needed && (is_pending(evaluation, other.name) || !needs_are_here(other, evaluation, line));
+  });
+}
+
+// The capture that the whole evaluation would ask for unless a station at work finds a stop - and such a stop would
+// not hold it back, since it needs none of them.
+std::optional<NextStep> clear_capture(const Evaluation& evaluation, const std::vector<Station>& line) {
+  for (const Station& station : line)
+    if (!is_pending(evaluation, station.name) && has_open_stop(evaluation, station.name)) return {};
+  for (const Station& station : line) {
+    if (turn_of(station, evaluation) != Turn::own) continue;
+    if (is_pending(evaluation, station.name)) return {};
+    if (!is_open(station, evaluation) || !needs_are_answered(station, evaluation, line)) continue;
+    if (station.name == "nudge" || !needs_are_here(station, evaluation, line)) return {};
+    return capture_for(station, evaluation, *find_station(evaluation, station.name));
+  }
+  return {};
+}
+
+}  // namespace
+
 NextStep next_step_so_far(const Evaluation& evaluation, const std::vector<Station>& line) {
   if (evaluation.pending.empty()) return next_step(evaluation, line);
   const auto stop_of = [&](const std::string& station) {
@@ -206,12 +236,14 @@ NextStep next_step_so_far(const Evaluation& evaluation, const std::vector<Statio
   };
   if (has_open_stop(evaluation, "recordings")) return stop_of("recordings");
   for (const Station& station : line) {
-    const auto& pending = evaluation.pending;
-    if (std::find(pending.begin(), pending.end(), station.name) != pending.end()) break;
+    if (is_pending(evaluation, station.name)) break;
     if (has_open_stop(evaluation, station.name)) return stop_of(station.name);
   }
-  return {.what = fmt::format("What changed is being evaluated; what to do now follows. Still at work: {}.",
-                              fmt::join(evaluation.pending, ", "))};
+  const std::string at_work = fmt::format("Still at work: {}.", fmt::join(evaluation.pending, ", "));
+  std::optional<NextStep> clear = clear_capture(evaluation, line);
+  if (!clear) return {.what = "What changed is being evaluated; what to do now follows. " + at_work};
+  clear->why += " " + at_work + " Whatever they say does not hold this back.";
+  return *clear;
 }
 
 std::vector<std::string> not_built(const std::vector<Station>& line) {
