@@ -82,6 +82,7 @@ void LiveJob::evaluate_once() {
     };
     evaluation = std::make_shared<workflow::Evaluation>(workflow::look_at(
         disk_, places_, workflow::stations(), [this](const std::string& doing) { say(doing); }, &kept_, so_far));
+    share(evaluation);
   } catch (const std::exception& error) {
     trouble = error.what();
   }
@@ -92,6 +93,11 @@ void LiveJob::evaluate_once() {
   ++snapshot_.revision;
   doing_.clear();
   news_.notify_all();
+}
+
+// What is shown lends its captures to the next evaluation: they are in memory once while nothing is at work.
+void LiveJob::share(const std::shared_ptr<const workflow::Evaluation>& evaluation) {
+  workflow::share_captures(kept_, {evaluation, &evaluation->recordings});
 }
 
 std::string LiveJob::folder_state() const {
@@ -115,6 +121,7 @@ workflow::Commissioned LiveJob::commission(base::Disk& disk, const workflow::Com
   const auto quiet = [](const std::string&) {};
   workflow::Commissioned done = workflow::commission(disk, request, workflow::stations(), quiet, &kept_);
   auto taken = std::make_shared<workflow::Evaluation>(done.evaluation);
+  share(taken);
   const std::string state = folder_state();
   const std::lock_guard lock(guard_);
   snapshot_ = {.revision = snapshot_.revision + 1, .evaluation = std::move(taken)};

@@ -40,6 +40,7 @@ class LiveJob {
   std::string folder_state() const;
   void evaluate_once();
   void say(const std::string& doing);
+  void share(const std::shared_ptr<const workflow::Evaluation>& evaluation);
   void show(workflow::Evaluation so_far);
 
   const base::Disk& disk_;

@@ -88,8 +88,8 @@ Read read_one(const base::Disk& disk, const Places& places, const std::string& f
     if (kept != nullptr && kept->imports.count(file) > 0) {
       read.sha256 = HashedSource(disk, path).rest();
       if (const KeptImport* known = kept_import(kept, read, job.inputs.front().sha256)) {
-        read.result = known->result;
-        return read;
+        read.result = import_of(*kept, file, *known);
+        if (read.result) return read;
       }
     }
     HashedSource source(disk, path);

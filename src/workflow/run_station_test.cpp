@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <memory>
 
 #include "base/process.h"
 #include "workflow/demo_files.h"
@@ -96,6 +97,28 @@ TEST_CASE("each change gives what a whole evaluation gives, and reads no capture
   CHECK(now.imports == 1);
   CHECK(now.answers == long(stations().size()));
   CHECK(now.text == whole(disk));
+}
+
+TEST_CASE("captures lent by the evaluation shown: no second copy, nothing read again, the same result") {
+  base::MemoryDisk disk = small_job();
+  Kept kept;
+  for (const double skew : {0.01, 0.02, 0.03}) {
+    disk.files["job/recordings/2.csv"] = standing_still(skew);
+    auto evaluation = std::make_shared<Evaluation>(
+        evaluate(load_job(disk, places_of("job"), kSilent, &kept), stations(), kSilent, &kept));
+    CHECK(journal::to_text(result_of(*evaluation)) == whole(disk));
+    share_captures(kept, {evaluation, &evaluation->recordings});
+    for (const auto& [file, import] : kept.imports) CHECK(import.result.recording.time_s.capacity() == 0);
+  }
+  CHECK(kept.imports_made == 4);  // the first once, the second each time
+  const std::string second = disk.files["job/recordings/2.csv"];
+  disk.files.erase("job/recordings/2.csv");
+  const auto without = std::make_shared<Evaluation>(
+      evaluate(load_job(disk, places_of("job"), kSilent, &kept), stations(), kSilent, &kept));
+  share_captures(kept, {without, &without->recordings});
+  disk.files["job/recordings/2.csv"] = second;  // whom the evaluation no longer has is read anew
+  CHECK(evaluated(disk, kept).text == whole(disk));
+  CHECK(kept.imports_made == 5);
 }
 
 TEST_CASE("the import is told first, then stations as they answer, the last with none pending but itself") {
