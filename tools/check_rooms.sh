@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Includes go down the stairs only. Usage: check_rooms.sh SOURCE_DIR
+# Includes go down the stairs only, and the picture of the house is that of the code. Usage: check_rooms.sh SOURCE_DIR
 # Floor 0 is ordered (base, units, math, machine); rooms on one floor above it do not open into each other.
 set -eu
 cd "${1:-.}/src"
@@ -25,5 +25,6 @@ if grep -rnE '^#include "[^/"]+"' --include='*.h' --include='*.cpp' . ; then
   echo "write includes from src/: #include \"room/file.h\""; bad=1
 fi
 [ "$seen" -gt 0 ] || { echo "check_rooms: no includes found, wrong folder?"; exit 1; }
+python3 ../tools/draw_rooms.py --check .. || bad=1
 [ "$bad" = 0 ] && echo "rooms: $seen includes, all downwards"
 exit $bad
