@@ -183,6 +183,16 @@ void judge_misfit(GreyFit& fit, const GreyProblem& problem, const VectorXd& x) {
   fit.within = std::sqrt(relative / static_cast<double>(misses.size()));
 }
 
+void put_spread(GreyFit& fit, const GreyProblem& problem, const VectorXd& x, const Eigen::MatrixXd& covariance) {
+  const GreyResponse model = problem.response(x, true);
+  for (size_t i = 0; i < model.g.size(); ++i) {
+    std::array<Sides, kGreyCount> turned{};
+    std::transform(model.d[i].begin(), model.d[i].end(), turned.begin(), mean_and_skew);
+    fit.sides_sd.push_back(model_spread(model.g[i], model.d[i], covariance));
+    fit.mean_skew_sd.push_back(model_spread(mean_and_skew(model.g[i]), turned, covariance));
+  }
+}
+
 // e, S, J, K, C from the parameters and their covariance.
 ResponseKnowledge knowledge(const GreyProblem& problem, const VectorXd& x, const Eigen::MatrixXd& covariance) {
   const auto values = [&](const VectorXd& at) {
@@ -238,6 +248,7 @@ GreyFit finished(const Start& s, const std::vector<GreyLine>& lines, const Motio
         math::with_sd(grey_value(j, full[j]), std::abs(grey_slope(j, full[j])) * sd_parameter, from_data));
   }
   fit.knowledge = knowledge(problem, s.x, covariance);
+  put_spread(fit, problem, s.x, covariance);
   fit.done = true;
   fit.reason.clear();
   return fit;

@@ -14,6 +14,7 @@
 #include "dynamics/plant.h"
 #include "identification/grey_box_model.h"
 #include "identification/motion_fit.h"
+#include "identification/response_bands.h"
 #include "machine/machine.h"
 #include "math/estimate.h"
 #include "signal/frequency_response.h"
@@ -31,6 +32,7 @@ struct GreyFit {
   bool drives_seen = false;  // the drives' own resonances lie among the lines; else their numbers are no answer
   std::vector<double> hz;    // lines used
   std::vector<Sides> measured, modelled;
+  std::vector<ResponseSpread> sides_sd, mean_skew_sd;  // how sure `modelled` is, by the parameters' covariance
   double left_above_hz = 0;  // lines above are left out, since no plant of this form follows them; 0: none
   double misfit = 0;  // median of |G_model - G|/sigma, 1 = as allowed; friction may spoil some lines of a good fit
   double within = 0;  // root mean square of |G_model - G|/|G| over entries and lines

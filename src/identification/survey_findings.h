@@ -17,6 +17,5 @@ std::vector<base::Finding> mode_findings(const std::vector<SurveyMode>& modes, c
 base::Finding response_finding(const SurveyInput& input, const std::vector<recording::Recording>& recordings);
 
 base::Figure share_figure(const std::vector<SharePlace>& places, const MotionFit& motion);
-base::Figure response_figure(const GreyFit& grey);
 
 }  // namespace evenbeam::identification

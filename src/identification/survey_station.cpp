@@ -7,6 +7,7 @@
 
 #include "base/check.h"
 #include "dynamics/modes.h"
+#include "identification/response_figures.h"
 #include "identification/survey_findings.h"
 
 namespace evenbeam::identification {
@@ -193,7 +194,9 @@ base::StationOutcome survey_station(const std::vector<recording::Recording>& rec
   result.findings.push_back(response_finding(input, recordings));
   result.verdict = base::overall(result.findings);
   out.figures.push_back(share_figure(places, motion));
-  if (input.grey.done) out.figures.push_back(response_figure(input.grey));
+  if (input.grey.done)
+    for (base::Figure& figure : response_figures(input.grey, input.response))
+      out.figures.push_back(std::move(figure));
   return out;
 }
 

@@ -8,6 +8,7 @@
 #include "dynamics/modes.h"
 #include "dynamics/sample_plant_test.h"
 #include "identification/motion_rows.h"
+#include "identification/response_figures.h"
 #include "identification/survey_findings.h"
 
 namespace evenbeam::identification {
@@ -203,10 +204,40 @@ TEST_CASE("figures: the share with its band, and one panel for each entry of the
   CHECK(line.upper[4] > line.y[4]);
   GreyFit grey = grey_of(dynamics::test::full_plant(), 3, 40);
   grey.measured[5] = {{{3e-7, 4e-7}, {0, 2e-7}, {1e-7, 0}, {6e-7, 8e-7}}};
-  const base::Figure response = response_figure(grey);
+  const std::vector<base::Figure> figures = response_figures(grey, nullptr);
+  const base::Figure& response = figures.at(0);
   REQUIRE(response.panels.size() == 4);
   const double sizes[] = {5e-7, 2e-7, 1e-7, 1e-6};
   for (std::size_t k = 0; k < 4; ++k) CHECK(response.panels[k].lines[0].y[5] == doctest::Approx(sizes[k]));
+}
+
+TEST_CASE(
+    "the response's bars and bands, by sides and as mean and skew; none where an error is as large as the number") {
+  GreyFit grey = grey_of(dynamics::test::full_plant(), 3, 6);
+  signal::Response response;
+  response.frequency_hz = grey.hz;
+  for (const Sides& g : grey.measured) {  // the hold took a tenth off the response as it was measured
+    response.g.push_back({0.9 * g[0], 0.9 * g[1], 0.9 * g[2], 0.9 * g[3]});
+    signal::ResponseCovariance covariance{};
+    for (std::size_t k = 0; k < 4; ++k) covariance[5 * k] = std::norm(0.9 * 0.1 * g[0]);
+    response.covariance.push_back(covariance);
+  }
+  grey.sides_sd.assign(grey.hz.size(), {{0.01, 0.01, 0.01, 2}, {0.01, 0.01, 0.01, 2}});
+  grey.mean_skew_sd.assign(grey.hz.size(), {{0.02, 0.02, 0.02, 0.02}, {0.02, 0.02, 0.02, 0.02}});
+  const std::vector<base::Figure> figures = response_figures(grey, &response);
+  const base::Line &measured = figures.at(0).panels.at(0).lines.at(0), &model = figures[0].panels[0].lines.at(1);
+  CHECK(std::log(measured.upper.at(1) / measured.y[1]) == doctest::Approx(1.96 * 0.1 / std::sqrt(2.0)));
+  CHECK(std::log(measured.y[1] / measured.lower.at(1)) == doctest::Approx(1.96 * 0.1 / std::sqrt(2.0)));
+  CHECK(std::log(model.upper.at(1) / model.y[1]) == doctest::Approx(1.96 * 0.01));
+  CHECK(std::isnan(figures[0].panels[3].lines[1].upper.at(1)));
+  const std::vector<base::Panel>& seen = figures.at(1).panels;
+  REQUIRE(seen.size() == 4);
+  CHECK(seen[0].lines[0].y[0] == doctest::Approx((1e-6 + 2e-7) / 2 / 3));
+  CHECK(seen[2].lines[0].y[0] == doctest::Approx(2 * (1e-6 - 2e-7) / 3));
+  // Four entries alike in variance: var of the skew by the fight is their sum.
+  CHECK(std::log(seen[2].lines[0].upper[0] / seen[2].lines[0].y[0]) ==
+        doctest::Approx(1.96 * (2 * 0.1 * 1e-6 / 3) / std::sqrt(2.0) / seen[2].lines[0].y[0]));
+  for (const double phase : seen[1].lines[0].y) CHECK(std::abs(std::remainder(phase, 2 * 3.14159265358979)) < 1e-9);
 }
 
 TEST_CASE("no fit: not done, all keys unknown, the capture named") {

@@ -48,6 +48,7 @@ std::string shown_unit(std::string_view si_unit, std::string_view length_unit, s
   if (si_unit == "N") return std::string(force_unit);
   for (const std::string_view per_time : {"m/s", "m/s^2", "m/s^3"})
     if (si_unit == per_time) return fmt::format("{}{}", length_unit, per_time.substr(1));
+  if (si_unit == "m/N") return fmt::format("{}/{}", length_unit, force_unit);
   if (si_unit == "N/m") return fmt::format("{}/{}", force_unit, length_unit);
   if (si_unit == "rad") return "mrad";  // yaw angles and squareness are far below a radian
   return std::string(si_unit);

@@ -132,9 +132,10 @@ TEST_CASE("shown units follow the person's length and force") {
   CHECK(shown_unit("N", "mm", "kN") == "kN");
   CHECK(shown_unit("m/s^2", "mm", "N") == "mm/s^2");
   CHECK(shown_unit("N/m", "um", "N") == "N/um");
+  CHECK(shown_unit("m/N", "um", "N") == "um/N");
   CHECK(shown_unit("1", "mm", "N").empty());
   for (const char* unit :
-       {"m", "m/s", "m/s^2", "m/s^3", "N", "N/m", "rad", "s", "kg", "kg*m^2", "N*m/rad", "Hz", "N*s/m"}) {
+       {"m", "m/s", "m/s^2", "m/s^3", "N", "N/m", "m/N", "rad", "s", "kg", "kg*m^2", "N*m/rad", "Hz", "N*s/m"}) {
     CAPTURE(unit);
     CHECK(find_unit(shown_unit(unit, "mm", "kN"))->dimension == find_unit(unit)->dimension);
   }
