@@ -6,7 +6,7 @@ const assert = require('node:assert/strict');
 const fs = require('node:fs');
 const os = require('node:os');
 const path = require('node:path');
-const { newJob, capture, serve, open, closeBrowser } = require('./served.cjs');
+const { newJob, capture, serve, wireTo, open, closeBrowser } = require('./served.cjs');
 
 const patience = { timeout: 120000 };
 const words = (page, id) => page.locator(`#${id}`).innerText();
@@ -57,6 +57,52 @@ test('a text is checked, kept with its comments, and never overwritten from an o
   await looked(page, kept);
 });
 
+test('what is typed outlasts a look at another file; what stood before can be put back and kept', async () => {
+  const file = path.join(job, 'machine.toml'), first = fs.readFileSync(file, 'utf8');
+  await page.selectOption('#text-name', 'machine.toml');
+  await page.click('#text-read');
+  await page.waitForFunction(text => document.getElementById('text').value === text, first);
+  await page.fill('#text', `# half typed\n${first}`);
+  await page.selectOption('#text-name', 'recordings.toml');
+  await page.waitForFunction(() => /recordings.toml/.test(document.getElementById('text-words').textContent));
+  await page.selectOption('#text-name', 'machine.toml');
+  assert.equal(await page.inputValue('#text'), `# half typed\n${first}`);
+  let before = await revision(page);
+  await page.click('#text-keep');
+  await looked(page, before);
+  assert.equal(fs.readFileSync(file, 'utf8'), `# half typed\n${first}`);
+  await page.click('#text-back');
+  assert.equal(await page.inputValue('#text'), first);
+  assert.equal(fs.readFileSync(file, 'utf8'), `# half typed\n${first}`);
+  before = await revision(page);
+  await page.click('#text-keep');
+  await looked(page, before);
+  assert.equal(fs.readFileSync(file, 'utf8'), first);
+});
+
+test('two windows: news reaches both, and neither overwrites what the other kept', async () => {
+  const file = path.join(job, 'machine.toml'), first = fs.readFileSync(file, 'utf8'), other = await open(served.address);
+  await looked(other, 0);
+  await other.locator('#texts-part summary').click();
+  await other.waitForFunction(text => document.getElementById('text').value === text, first);
+  const before = await revision(page), there = await revision(other);
+  await page.click('#text-read');
+  await page.fill('#text', `# by the first window\n${first}`);
+  await page.click('#text-keep');
+  await looked(page, before);
+  await looked(other, there);
+  await other.fill('#text', `# by the second window\n${first}`);
+  await other.click('#text-keep');
+  await other.waitForFunction(() => /changed meanwhile/.test(document.getElementById('text-words').textContent));
+  assert.equal(fs.readFileSync(file, 'utf8'), `# by the first window\n${first}`);
+  assert.equal(await other.inputValue('#text'), `# by the second window\n${first}`);
+  await other.context().close();
+  const last = await revision(page);
+  fs.writeFileSync(file, first);
+  await looked(page, last);
+  await page.click('#text-read');
+});
+
 test('the check sheet is filled in line by line, checked, and not over another window', async () => {
   const file = path.join(job, 'ready.toml');
   await page.locator('#line button', { hasText: 'ready' }).click();
@@ -75,6 +121,14 @@ test('the check sheet is filled in line by line, checked, and not over another w
   assert.match(kept, /^# Lock-out works$/m);
   await line('rail_parallelism').locator('summary').click();
   await line('rail_parallelism').locator('[name=measured]').fill('12 kg');
+  await line('lock_out').locator('summary').click();
+  await line('lock_out').locator('[name=note]').fill('half typed');
+  await page.evaluate(() => { window.shownBefore = document.getElementById('sheet-lock_out'); });
+  await page.click('#sheet-open');  // shown anew
+  await page.waitForFunction(() => document.getElementById('sheet-lock_out') !== window.shownBefore);
+  assert.equal(await line('lock_out').locator('[name=note]').inputValue(), 'half typed');
+  assert.equal(await line('rail_parallelism').locator('[name=measured]').inputValue(), '12 kg');
+  await line('lock_out').locator('[name=note]').fill('');
   await line('rail_parallelism').locator('[type=submit]').click();
   await page.waitForFunction(() => /expected/.test(document.querySelector('#sheet-rail_parallelism [role=status]').textContent));
   assert.equal(fs.readFileSync(file, 'utf8'), kept);
@@ -138,10 +192,20 @@ test('a capture that names no units is asked about in place, and the answer is k
 test('the demo\'s captures dropped on the page move the line of work on to settings', async () => {
   const names = fs.readdirSync(path.dirname(capture('x')));
   const before = await revision(page);
+  await page.locator('#line button', { hasText: 'ready' }).click();
+  await page.evaluate(() => {
+    window.told = new Set();
+    new MutationObserver(() => { for (const id of ['line', 'station', 'doing']) window.told.add(document.getElementById(id).innerText); })
+      .observe(document.body, { subtree: true, childList: true, characterData: true });
+  });
   await page.setInputFiles('#files', names.map(capture));
   await page.waitForFunction(() => document.querySelector('#settings-row') && !document.querySelector('#settings-row').hidden, null, patience);
   await looked(page, before);
   assert.deepEqual(fs.readdirSync(path.join(job, 'recordings')).sort(), names.sort());
+  const told = await page.evaluate(() => [...window.told].join('\n'));
+  assert.match(told, /This station uses .*(limits|fit).* and waits/);
+  assert.match(told, /… at work/);
+  assert.match(told, /station trips …|loops …/);
   assert.match(await page.locator('#bridge-words').innerText(), /skew .* drawn \d+ times too large/);
 });
 
@@ -157,6 +221,50 @@ test('evidence: a finding opens its recording at its span; the line and the held
   await page.locator('#trace').focus();
   for (let i = 0; i < 14; ++i) { await page.keyboard.press('+'); await page.waitForTimeout(60); }
   await page.waitForFunction(count => { const found = /; (\d+) samples, each drawn/.exec(document.getElementById('trace-words').textContent); return found && Number(found[1]) < count; }, whole);
+});
+
+test('evidence: every finding that names a recording opens it at its span', async () => {
+  const wrong = await page.evaluate(async () => {
+    const { state } = await import('/kit.js'), { openRecording } = await import('/trace.js'), wrong = [];
+    let seen = 0;
+    for (const [name, station] of Object.entries(state.job.result.stations)) for (const finding of station.findings) {
+      const recording = state.job.recordings.find(one => one.name === finding.recording);
+      if (!recording) continue;
+      ++seen;
+      await openRecording(finding.recording, finding.from_s, finding.to_s);
+      const sample = (recording.to_s - recording.from_s) / (recording.samples - 1), spanned = finding.from_s !== null && finding.to_s > finding.from_s;
+      const [from, to] = spanned ? [Math.max(finding.from_s, recording.from_s), Math.min(finding.to_s, recording.to_s)] : [recording.from_s, recording.to_s];
+      const trace = state.trace;
+      if (trace.recording !== finding.recording || Math.abs(trace.from_s - from) > 1.01 * sample || Math.abs(trace.to_s - to) > 1.01 * sample)
+        wrong.push(`${name}.${finding.id}: ${trace.recording} ${trace.from_s} to ${trace.to_s}, wanted ${from} to ${to}`);
+    }
+    return seen > 20 ? wrong : [`only ${seen} findings with a recording`];
+  });
+  assert.deepEqual(wrong, []);
+});
+
+test('a frequency response is looked at closer: bands, zoom, values at the line and differences in the person\'s units', async () => {
+  await page.locator('#line button', { hasText: 'survey' }).click();
+  const parts = page.locator('#station details.closer-part');
+  assert.equal(await parts.count(), 3);
+  const part = parts.nth(2), said = () => part.locator('ul').innerText();
+  await part.locator('summary').click();
+  await page.waitForFunction(() => /mean by the sum, measured: [\d.e-]+ mm\/N at [\d.]+ Hz \([\d.e-]+ to [\d.e-]+ mm\/N\)/.test(document.querySelectorAll('#station details.closer-part ul')[2].innerText));
+  assert.match(await said(), /skew by the fight, model: [\d.e-]+ mm\/N at [\d.]+ Hz \([\d.e-]+ to [\d.e-]+ mm\/N\)/);
+  assert.match(await said(), /phase, measured: -?[\d.]+ ° at/);
+  await part.locator('select').selectOption({ label: 'skew by the fight, mm/N' });
+  const canvas = part.locator('canvas');
+  await canvas.focus();
+  await part.getByRole('button', { name: 'Hold this place' }).click();
+  await canvas.focus();
+  for (let i = 0; i < 10; ++i) await page.keyboard.press('ArrowRight');
+  assert.match(await said(), /from the held place [\d.]+ Hz, -?[\d.e-]+ mm\/N, [\d.e-]+ times/);
+  const drawn = () => canvas.evaluate(one => one.toDataURL());
+  const whole = await drawn();
+  await page.keyboard.press('+');
+  assert.notEqual(await drawn(), whole);
+  await page.keyboard.press('Home');
+  await part.locator('summary').click();
 });
 
 test('trying a gain answers; far too much says unstable', async () => {
@@ -196,15 +304,27 @@ test('commands are judged; a wrong one says why and what it would do to this mac
 });
 
 test('a stop is set aside with a written reason, which the record keeps', async () => {
-  const stopped = await page.evaluate(async () => (await import('/kit.js')).state.job.line.filter(one => one.open_stop).map(one => one.name));
-  if (!stopped.length) return assert.match(await words(page, 'verdict'), /pass|attention/);
-  await page.locator('#line button', { hasText: stopped[0] }).click();
-  await page.fill('#override-reason', 'bridge held by hand, checked twice');
+  const sheet = path.join(job, 'ready.toml'), unstopped = await revision(page);
+  await page.evaluate(async () => (await import('/kit.js')).post('/ready-sheet', {}));
+  fs.writeFileSync(sheet, fs.readFileSync(sheet, 'utf8').replace(/(\[check\.lock_out\]\nseen = )""/, '$1"no"'));
+  await looked(page, unstopped);
+  await page.waitForFunction(() => /stop/.test(document.getElementById('verdict').textContent), null, patience);
+  await page.locator('#line button', { hasText: 'ready' }).click();
   await page.fill('#override-by', 'the check');
+  await page.fill('#override-reason', 'bridge held by hand,');
+  const first = await revision(page), machine = path.join(job, 'machine.toml');
+  fs.appendFileSync(machine, '\n# news while a reason is half typed\n');
+  await looked(page, first);
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'override-reason');
+  await page.keyboard.type(' checked twice');
+  assert.equal(await page.inputValue('#override-reason'), 'bridge held by hand, checked twice');
   const before = await revision(page);
   await page.click('#override [type=submit]');
   await looked(page, before);
-  assert.match(await words(page, 'station'), /Set aside by the check: bridge held by hand/);
+  assert.match(await words(page, 'station'), /Set aside by the check: bridge held by hand, checked twice/);
+  const stopped = await revision(page);
+  fs.rmSync(sheet);
+  await looked(page, stopped);
 });
 
 test('settings in every form, the record and its report', async () => {
@@ -220,6 +340,23 @@ test('settings in every form, the record and its report', async () => {
   await report.waitForLoadState();
   assert.match(await report.locator('body').innerText(), /signature|Signature/);
   await report.close();
+});
+
+test('the settings that were read are accepted by name; others are not', async () => {
+  const held = await page.evaluate(async () => (await (await import('/kit.js')).ask('/ask/settings')).held_by);
+  if (held.length) return assert.equal(await page.locator('#accept button').isDisabled(), true);
+  const answers = await page.evaluate(async () => {
+    const { post } = await import('/kit.js');
+    const nameless = await post('/record', { accept: 'x' }).catch(error => error.status);
+    return { nameless, other: await post('/record', { accept: 'of other settings', by: 'the check' }) };
+  });
+  assert.equal(answers.nameless, 422);
+  assert.equal(answers.other.accepted_by, '');
+  assert.match(answers.other.remarks.join(), /others by now than those that were read/);
+  await page.fill('#accept-by', 'the check');
+  await page.click('#accept [type=submit]');
+  await page.waitForFunction(() => /accepted by the check/.test(document.getElementById('accept-words').textContent), null, patience);
+  await page.waitForFunction(() => /These settings are accepted by the check/.test(document.getElementById('accepted').textContent), null, patience);
 });
 
 test('keyboard alone reaches what matters; nothing goes wrong in the console', async () => {
@@ -252,10 +389,30 @@ test('no violation of WCAG 2.2 A and AA that axe-core finds, light and dark, at 
   }
 });
 
-test('a cut connection is shown', async () => {
-  const other = await serve(newJob()), window = await open(other.address);
+test('a cut connection is shown, what is typed stays, and it recovers by itself', async () => {
+  const wire = await wireTo(served.address), window = await open(wire.address);
   await looked(window, 0);
-  await other.leave();
+  await window.locator('#texts-part summary').click();
+  await window.waitForFunction(() => document.getElementById('text').value.length > 0);
+  await window.fill('#text', '# typed before the cut');
+  await wire.cut();
   await window.waitForFunction(() => !document.getElementById('cut').hidden, null, patience);
+  const before = await revision(window);
+  fs.appendFileSync(path.join(job, 'machine.toml'), '\n# while the connection was cut\n');
+  await wire.mend();
+  await window.waitForFunction(() => document.getElementById('cut').hidden, null, patience);
+  await looked(window, before);
+  assert.equal(await window.inputValue('#text'), '# typed before the cut');
+  await window.context().close();
+  await wire.cut();
+});
+
+test('a program that has stopped answering is shown as cut, and again as there', async () => {
+  const window = await open(served.address);
+  await looked(window, 0);
+  served.pause();
+  await window.waitForFunction(() => !document.getElementById('cut').hidden, null, patience);
+  served.resume();
+  await window.waitForFunction(() => document.getElementById('cut').hidden, null, patience);
   await window.context().close();
 });

@@ -2,6 +2,7 @@
 'use strict';
 const { spawn } = require('node:child_process');
 const fs = require('node:fs');
+const http = require('node:http');
 const os = require('node:os');
 const path = require('node:path');
 const { chromium } = require('playwright-core');
@@ -14,6 +15,24 @@ function newJob() {
   fs.cpSync(demo, job, { recursive: true, filter: from => !from.endsWith('.csv') || !from.includes('recordings') });
   return job;
 }
+// A wire to the program that can be cut and mended: forwards to it under its own name, since it minds Host and Origin.
+async function wireTo(address) {
+  const target = new URL(address), sockets = new Set();
+  const wire = http.createServer((asked, answer) => {
+    const headers = { ...asked.headers, host: target.host };
+    if (headers.origin) headers.origin = target.origin;
+    const on = http.request({ host: target.hostname, port: target.port, path: asked.url, method: asked.method, headers }, got => { answer.writeHead(got.statusCode, got.headers); got.pipe(answer); });
+    on.on('error', () => answer.destroy());
+    answer.on('close', () => on.destroy());
+    asked.pipe(on);
+  });
+  wire.on('connection', socket => { sockets.add(socket); socket.on('close', () => sockets.delete(socket)); });
+  const mend = port => new Promise(resolve => wire.listen(port, '127.0.0.1', resolve));
+  await mend(0);
+  const port = wire.address().port;
+  const cut = () => new Promise(resolve => { wire.close(resolve); for (const socket of sockets) socket.destroy(); });
+  return { address: address.replace(target.host, `127.0.0.1:${port}`), cut, mend: () => mend(port) };
+}
 const capture = name => path.join(demo, 'recordings', name);
 
 async function serve(job) {
@@ -24,7 +43,7 @@ async function serve(job) {
     program.on('exit', code => reject(new Error(`serve ended with ${code}`)));
   });
   const leave = () => new Promise(resolve => { program.removeAllListeners('exit'); program.on('exit', resolve); program.kill('SIGTERM'); });
-  return { ...JSON.parse(line), leave };
+  return { ...JSON.parse(line), leave, pause: () => program.kill('SIGSTOP'), resume: () => program.kill('SIGCONT') };
 }
 
 let browser = null;
@@ -41,4 +60,4 @@ async function open(address, options = {}) {
 }
 async function closeBrowser() { if (browser) await browser.close(); browser = null; }
 
-module.exports = { newJob, capture, serve, open, closeBrowser };
+module.exports = { newJob, capture, serve, wireTo, open, closeBrowser };

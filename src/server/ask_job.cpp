@@ -1,9 +1,12 @@
 // What the page asks about the job: its state, traces of recordings, settings, texts, captures.
 #include "base/files.h"
+#include "server/figure_data.h"
 #include "server/page_data.h"
 #include "server/parts.h"
 #include "workflow/capture_columns.h"
+#include "workflow/commission.h"
 #include "workflow/exports.h"
+#include "workflow/gates.h"
 #include "workflow/job_texts.h"
 
 namespace evenbeam::server {
@@ -20,14 +23,19 @@ double number_of(const httplib::Request& request, const char* key, double otherw
   }
 }
 
-Json settings_json(const workflow::Evaluation& evaluation) {
+// With what they are accepted by: who did, what holds it back, and the hash that says which settings were read.
+Json settings_json(const workflow::Evaluation& evaluation, const workflow::Places& places) {
   const workflow::Exports exports = workflow::exports_of(evaluation);
   Json forms = Json::array();
   for (const std::string& name : workflow::export_forms()) {
     std::string text = workflow::export_text(exports, name);
     if (!text.empty()) forms.push_back({{"form", name}, {"text", std::move(text)}});
   }
-  return {{"forms", std::move(forms)}, {"lacking", exports.lacking}};
+  return {{"forms", std::move(forms)},
+          {"lacking", exports.lacking},
+          {"accepted_by", workflow::accepted_by(places, evaluation)},
+          {"held_by", workflow::acceptance_held_by(evaluation, workflow::stations())},
+          {"seen", workflow::settings_sha256(evaluation)}};
 }
 
 Json capture_json(const workflow::CaptureSeen& seen, const std::string& plans_sha256) {
@@ -58,8 +66,11 @@ void Server::Parts::serve_job() {
                                 int(number_of(asked, "columns", 800)), asked.get_param_value("channel")}));
     });
   });
+  http.Get("/ask/figure", [this](const httplib::Request& asked, httplib::Response& response) {
+    guarded(response, [&] { say(response, figure_json(*newest(), asked.get_param_value("id"))); });
+  });
   http.Get("/ask/settings", [this](const httplib::Request&, httplib::Response& response) {
-    guarded(response, [&] { say(response, settings_json(*evaluation())); });
+    guarded(response, [&] { say(response, settings_json(*evaluation(), request.places)); });
   });
   http.Get("/ask/text", [this](const httplib::Request& asked, httplib::Response& response) {
     guarded(response, [&] {

@@ -7,6 +7,7 @@
 #include "base/input_error.h"
 #include "journal/result_file.h"
 #include "report/figure_maker.h"
+#include "server/figure_data.h"
 #include "workflow/as_json.h"
 #include "workflow/gates.h"
 #include "workflow/try_fault.h"
@@ -30,6 +31,7 @@ Json figures_json(const workflow::Evaluation& evaluation) {
       list.push_back({{"id", figure.id},
                       {"title", figure.title},
                       {"caption", figure.caption},
+                      {"closer", has_numbers(figure)},
                       {"svg", report::figure_svg(figure, {.units = units_of(evaluation.machine)})}});
     out[station.result.name] = std::move(list);
   }
@@ -123,6 +125,7 @@ Json job_json(const Snapshot& snapshot, const std::string& doing) {
   for (const workflow::Station& station : workflow::stations())
     line.push_back({{"name", station.name},
                     {"question", station.question},
+                    {"uses", station.uses},
                     {"open_stop", workflow::has_open_stop(evaluation, station.name)}});
   json["line"] = std::move(line);
   json["overrides"] = workflow::overrides_json(evaluation);

@@ -54,7 +54,15 @@ Json troubles_json(const base::InputError& error) {
   return {{"message", error.what()}, {"troubles", std::move(list)}};
 }
 
-Json body_of(const httplib::Request& asked) { return base::parse_json(asked.body, "the page's question"); }
+Json body_of(const httplib::Request& asked) {
+  try {
+    return base::parse_json(asked.body, "the page's question");
+  } catch (const base::InputError& error) {
+    base::Trouble trouble = error.troubles().front();
+    trouble.next = "Nothing was done. Load the page anew; it may be older than the program that answers.";
+    throw base::InputError(std::move(trouble));
+  }
+}
 
 std::optional<double> number_in(const Json& json, const char* key) {
   const auto found = json.find(key);

@@ -141,9 +141,15 @@ TEST_CASE("attacks: foreign host, foreign origin, no token, paths, huge and brok
   CHECK(base::read_file(served.job + "/machine.toml") == machine);
   CHECK(c.Get("/../machine.toml")->status == 404);
   CHECK(c.Get("/machine.toml")->status == 404);
-  CHECK(c.Post("/ask/forecast", "{not json", "application/json")->status == 422);
+  const auto broken = c.Post("/ask/forecast", "{not json", "application/json");
+  CHECK(broken->status == 422);
+  CHECK(broken->body.find("the page's question") != std::string::npos);
+  CHECK(broken->body.find("Nothing was done") != std::string::npos);
+  CHECK(c.Get("/ask/figure?id=..%2Fmachine.toml")->status == 422);
+  CHECK(c.Post("/record", R"({"accept":"x","by":""})", "application/json")->status == 422);
   CHECK(c.Post("/record", R"({"override":"limits","reason":"","by":""})", "application/json")->status == 422);
   CHECK(c.Get("/ask/trace?recording=none.csv&from=nonsense&columns=-5")->status == 422);
+  CHECK_FALSE(base::RealDisk().has_file(served.job + "/journal.sqlite"));
   CHECK(c.Get("/ask/job")->status == 200);  // and it is still there
 }
 

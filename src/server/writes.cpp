@@ -76,14 +76,10 @@ void Server::Parts::keep_columns(const httplib::Request& asked, httplib::Respons
   say(response, {{"kept", answer.file}});
 }
 
-// Writes the journal entry, results and report of the job as it stands; with an override where one is asked for.
-void Server::Parts::keep_record(const httplib::Request& asked, httplib::Response& response) {
-  const Json json = body_of(asked);
-  workflow::CommissionRequest commission{.places = request.places,
-                                         .program = request.program,
-                                         .time = request.utc_now(),
-                                         .by = text_in(json, "by"),
-                                         .browser = request.browser};
+namespace {
+
+// An override and an acceptance name who decides; an override says why.
+void put_decisions(workflow::CommissionRequest& commission, const Json& json) {
   if (const std::string station = text_in(json, "override"); !station.empty()) {
     const std::string reason = text_in(json, "reason");
     if (reason.empty() || commission.by.empty())
@@ -93,11 +89,35 @@ void Server::Parts::keep_record(const httplib::Request& asked, httplib::Response
                               .next = "Fill in both. Nothing was changed."});
     commission.override_ = {station, reason};
   }
+  commission.settings_read = text_in(json, "accept");
+  commission.accept = !commission.settings_read.empty();
+  if (commission.accept && commission.by.empty())
+    throw base::InputError({.file = "acceptance of the settings",
+                            .found = "no name",
+                            .expected = "the name of who accepts them",
+                            .next = "Fill it in. Nothing was changed."});
+}
+
+}  // namespace
+
+// Writes the journal entry, results and report of the job as it stands; with an override or the acceptance of the
+// settings that were read where one is asked for.
+void Server::Parts::keep_record(const httplib::Request& asked, httplib::Response& response) {
+  const Json json = body_of(asked);
+  workflow::CommissionRequest commission{.places = request.places,
+                                         .program = request.program,
+                                         .time = request.utc_now(),
+                                         .by = text_in(json, "by"),
+                                         .browser = request.browser};
+  put_decisions(commission, json);
   const std::lock_guard lock(writing);
   const workflow::Commissioned done = live.commission(disk, commission);
   Json files = Json::array();
   for (const std::string& file : done.files) files.push_back(base::file_name_of(file));
-  say(response, {{"entry", done.entry}, {"files", std::move(files)}, {"remarks", done.remarks}});
+  say(response, {{"entry", done.entry},
+                 {"files", std::move(files)},
+                 {"remarks", done.remarks},
+                 {"accepted_by", done.accepted_by}});
 }
 
 void Server::Parts::serve_requests_to_write() {

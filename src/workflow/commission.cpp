@@ -85,6 +85,9 @@ void accept(const CommissionRequest& request, const std::vector<Station>& line, 
   const std::vector<std::string> held = acceptance_held_by(done.evaluation, line);
   if (!done.evaluation.settings)
     done.remarks.push_back("Not accepted: there are no proposed settings yet.");
+  else if (!request.settings_read.empty() && request.settings_read != settings_sha256(done.evaluation))
+    done.remarks.push_back(
+        "Not accepted: the settings are others by now than those that were read. Read them again.");
   else if (!held.empty())
     done.remarks.push_back(
         fmt::format("Not accepted: held back by the stop of {}. Answer it, or set it aside with "
@@ -125,6 +128,15 @@ void write_guess(base::Disk& disk, const Places& places, const std::optional<std
 }
 
 }  // namespace
+
+std::string accepted_by(const Places& places, const Evaluation& evaluation) {
+  return accepter_of(journal::read_entries(places.journal), settings_text(evaluation));
+}
+
+std::string settings_sha256(const Evaluation& evaluation) {
+  const std::string text = settings_text(evaluation);
+  return text.empty() ? text : base::sha256_hex(text);
+}
 
 Evaluation look_at(const base::Disk& disk, const Places& places, const std::vector<Station>& line,
                    const Progress& progress, Kept* kept, const SoFar& so_far) {

@@ -22,6 +22,8 @@ struct CommissionRequest {
   std::string time;                          // UTC now, by the front door's clock
   std::optional<OverrideRequest> override_;  // asked for in this run
   bool accept = false;                       // accept the proposed settings
+  std::string settings_read;                 // SHA-256 of the settings that were read; others are not accepted.
+                                             // Empty: whatever is proposed
   std::string by;                            // who overrides or accepts
   std::string browser;                       // prints the report to PDF; empty where none is installed
   bool letter = false;                       // paper of the report: US letter instead of A4
@@ -40,6 +42,10 @@ struct Commissioned {
 // InputError where the override names a station without a stop, besides what reading and writing can throw.
 Commissioned commission(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
                         const Progress& progress, Kept* kept = nullptr);
+
+// Who accepted exactly the settings of this evaluation; empty where nobody.
+std::string accepted_by(const Places& places, const Evaluation& evaluation);
+std::string settings_sha256(const Evaluation& evaluation);  // empty where there are none
 
 // The report alone, made anew from the job as it stands; no journal entry.
 Commissioned report_only(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,

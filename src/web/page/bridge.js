@@ -16,7 +16,15 @@ function exaggeration(largest, room) {
   return Math.max(1, [5, 2, 1].map(step => step * power).find(factor => factor <= wanted));
 }
 
-const low = 190, high = 40, width = 720, height = 230, left = 100;
+const low = 190, high = 40, height = 230, left = 100;
+let width = 720;  // drawing units, as many as pixels: words stay readable on a small screen
+
+// Once a trace: playing draws it sixty times a second.
+let framed = { trace: null };
+function frameOf(trace, bridge) {
+  if (framed.trace !== trace || framed.bridge !== bridge || framed.width !== width) framed = { trace, bridge, width, ...frame(trace, bridge) };
+  return framed;
+}
 
 function frame(trace, bridge) {
   const skews = channelNamed(trace, 'skew');
@@ -24,7 +32,7 @@ function frame(trace, bridge) {
   const numbers = channel => channel ? [...channel.low, ...channel.high].filter(Number.isFinite) : [];
   const along = numbers(ways), first = along.length ? Math.min(...along) : 0, last = along.length ? Math.max(...along) : 1;
   const across = (low - high) / bridge.span_m;
-  const scale = Math.min(across, 520 / Math.max(last - first, 1e-6));  // drawing units a metre; both ways alike where it fits
+  const scale = Math.min(across, (width - 200) / Math.max(last - first, 1e-6));  // drawing units a metre; both ways alike where it fits
   return { first, scale, across, factor: exaggeration(Math.max(0, ...numbers(skews).map(Math.abs)), 40 / scale) };
 }
 
@@ -40,9 +48,10 @@ function carriageParts(trace, bridge, xa, xb, ink, rim) {
 export function showBridge() {
   const box = at('bridge'), bridge = state.job.bridge, trace = state.trace, css = getComputedStyle(document.documentElement);
   const [ink, a, b, rim, quiet] = ['--ink', '--a', '--b', '--rim', '--quiet'].map(name => css.getPropertyValue(name));
+  width = Math.max(320, box.clientWidth || 720);
   box.setAttribute('viewBox', `0 0 ${width} ${height}`);
   const value = name => valueAt(trace, name, state.place);
-  const skew = value('skew'), error = value('skew error'), { first, scale, factor } = frame(trace, bridge);
+  const skew = value('skew'), error = value('skew error'), { first, scale, factor } = frameOf(trace, bridge);
   const way = value('way'), where = value('position A') ?? way;
   const middle = where === null ? width / 2 : left + (where - first) * scale;
   const shift = skew === null ? 0 : skew * factor * scale / 2;

@@ -41,6 +41,16 @@ export function offer(select, words) {
   if (words.includes(before)) select.value = before;
 }
 
+// New content in its place; what has the focus keeps it and its caret, where it stays in the page.
+export function renew(holder, ...parts) {
+  const focus = document.activeElement, inside = holder.contains(focus);
+  const caret = inside && typeof focus.selectionStart === 'number' ? [focus.selectionStart, focus.selectionEnd] : null;
+  holder.replaceChildren(...parts);
+  if (!inside || !holder.contains(focus)) return;
+  focus.focus({ preventScroll: true });
+  if (caret) focus.setSelectionRange(...caret);
+}
+
 // ---- units: SI in, the person's out; only a factor and the digits
 const shownUnits = { m: { mm: 1e3, um: 1e6, m: 1, in: 1 / 0.0254 } };
 export function shown(value, unit) {

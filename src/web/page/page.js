@@ -5,7 +5,7 @@ import { beginRecord, showSettings } from './record.js';
 import { beginSession, showSession } from './session.js';
 import { beginSheet } from './sheet.js';
 import { beginTexts, showQuestions, showTexts } from './texts.js';
-import { beginTraces, loadTrace, openRecording } from './trace.js';
+import { beginTraces, loadTrace, openRecording, showTrace } from './trace.js';
 import { beginTrying, redrawTried, showTrying } from './trying.js';
 import { showLine, showNext, showStation } from './work.js';
 
@@ -36,9 +36,15 @@ async function refresh() {
   if (!job.pending.length) document.documentElement.dataset.revision = job.revision;
 }
 
+// The program tells of itself every five seconds; silence of more than two beats is a cut too.
+const silence_ms = 11000;
+let heard = 0;
 function listen() {
   const news = new EventSource(`/ask/news?token=${token}`);
+  const waitForBeat = () => { clearTimeout(heard); heard = setTimeout(() => { at('cut').hidden = false; }, silence_ms); };
+  waitForBeat();
   news.onmessage = event => {
+    waitForBeat();
     at('cut').hidden = true;
     const { revision, doing } = JSON.parse(event.data);
     at('doing').textContent = doing ? `${doing} …` : '';
@@ -51,5 +57,9 @@ function listen() {
 }
 
 beginTraces(); beginTrying(); beginSession(); beginTexts(); beginSheet(); beginRecord();
-addEventListener('resize', () => { if (state.job) { loadTrace(); redrawTried(); } });
+addEventListener('resize', () => {
+  if (!state.job) return;
+  if (state.trace && state.trace.virtual) showTrace(); else loadTrace();
+  redrawTried();
+});
 listen();

@@ -1,5 +1,6 @@
 // Captures dropped on the page, the settings in the controller's words, and the record.
 import { ask, at, made, offer, post, state } from './kit.js';
+import { showNext } from './work.js';
 
 const largestCapture = 512 * 2 ** 20;
 async function take(files) {
@@ -13,7 +14,7 @@ async function take(files) {
   }
 }
 
-let forms = [];
+let forms = [], seen = '';  // seen: which settings these are, for accepting just them
 function showForm() {
   const form = forms.find(one => one.form === at('settings-form').value);
   at('settings-text').textContent = form ? form.text : '';
@@ -26,7 +27,30 @@ export async function showSettings() {
     offer(at('settings-form'), forms.map(one => one.form));
     at('settings-row').hidden = !forms.length;
     showForm();
+    showAcceptance(settings);
   } catch (error) { at('settings-lacking').textContent = error.message; }
+}
+
+function showAcceptance(settings) {
+  seen = settings.seen;
+  at('accept').hidden = !seen;
+  at('accepted').textContent = settings.accepted_by ? `These settings are accepted by ${settings.accepted_by}.`
+    : settings.held_by.length ? `Not to be accepted while the stop of ${settings.held_by.join(', ')} is open.`
+      : 'Nobody has accepted these settings yet. Accepting keeps them in the record; a person enters them in the controller.';
+  at('accept').querySelector('button').disabled = settings.held_by.length > 0;
+  if (settings.accepted_by && state.job.next.kind === 'accept_settings') {
+    state.job.next = { ...state.job.next, kind: 'nothing', what: `The settings are accepted by ${settings.accepted_by}.` };
+    showNext();
+  }
+}
+
+async function acceptSettings(event) {
+  event.preventDefault();
+  at('accept-words').textContent = 'writing …';
+  try {
+    const done = await post('/record', { accept: seen, by: at('accept-by').value });
+    at('accept-words').textContent = done.accepted_by ? `Entry ${done.entry}: accepted by ${done.accepted_by}.` : done.remarks.join(' ');
+  } catch (error) { at('accept-words').textContent = error.message; }
 }
 
 async function copySettings() {
@@ -61,4 +85,5 @@ export function beginRecord() {
   at('settings-copy').onclick = copySettings;
   at('settings-save').onclick = saveSettings;
   at('record').onsubmit = keepRecord;
+  at('accept').onsubmit = acceptSettings;
 }

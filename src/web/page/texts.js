@@ -3,6 +3,9 @@ import { ask, at, button, made, offer, post, state } from './kit.js';
 
 // ---- texts, checked by the program before they are kept; two windows never overwrite each other
 let open = null;  // { name, seen, text as read }
+const drafts = new Map();  // by name: what was typed and is not kept yet, with what it was typed over
+const before = new Map();  // by name: the text that stood before this window kept another
+const unkept = () => open !== null && at('text').value !== open.text;
 
 function showTroubles(troubles, message) {
   const list = (troubles || []).map(trouble => {
@@ -22,7 +25,17 @@ function goToLine(line) {
   box.scrollTop = (line - 4) * 20;
 }
 
+async function chooseText() {
+  if (unkept()) drafts.set(open.name, { ...open, typed: at('text').value });
+  const draft = drafts.get(at('text-name').value);
+  if (!draft) return readText();
+  open = draft;
+  at('text').value = draft.typed;
+  showTroubles([], `What you typed into ${draft.name}, not kept yet. Read again gives the file as it stands.`);
+}
+
 async function readText() {
+  drafts.delete(at('text-name').value);
   try {
     const got = await ask(`/ask/text?name=${encodeURIComponent(at('text-name').value)}`);
     open = { name: got.name, seen: got.seen, text: got.text };
@@ -35,9 +48,17 @@ async function keepText() {
   if (!open) return;
   try {
     const kept = await ask(`/texts/${encodeURIComponent(open.name)}`, { method: 'PUT', body: JSON.stringify({ text: at('text').value, seen: open.seen }) });
+    before.set(kept.name, open.text);
+    drafts.delete(kept.name);
     open = { name: kept.name, seen: kept.seen, text: kept.text };
     showTroubles([], `${open.name} is kept; the job is looked at anew.`);
   } catch (error) { showTroubles(error.answer && error.answer.troubles, error.message); }
+}
+
+function putBack() {
+  if (!open || !before.has(open.name)) { showTroubles([], 'This window has kept no other text of this file.'); return; }
+  at('text').value = before.get(open.name);
+  showTroubles([], 'What stood before you kept the last text. It is not written until you check and keep it.');
 }
 
 export function showTexts() {
@@ -46,7 +67,7 @@ export function showTexts() {
 export async function openText(name) {
   at('texts-part').open = true;
   at('text-name').value = name;
-  await readText();
+  await chooseText();
   at('text').focus();
 }
 
@@ -94,7 +115,12 @@ async function keepColumns(capture, form, words) {
   try {
     await post('/columns', answer);
     at('columns').replaceChildren(made('p', {}, `Kept in recordings.toml; ${capture.file} is looked at anew.`));
-  } catch (error) { words.textContent = error.message; }
+  } catch (error) {
+    words.textContent = error.message;
+    if (error.status !== 409) return;
+    capture.seen = (await ask(`/ask/capture?file=${encodeURIComponent(capture.file)}`)).seen;
+    words.textContent = 'recordings.toml was changed meanwhile; nothing was written. Keep this answer once more if it still holds.';
+  }
 }
 
 export function showQuestions() {
@@ -104,8 +130,10 @@ export function showQuestions() {
 }
 
 export function beginTexts() {
-  at('text-name').onchange = readText;
+  at('text-name').onchange = chooseText;
   at('text-read').onclick = readText;
+  at('text-back').onclick = putBack;
+  addEventListener('beforeunload', event => { if (unkept() || drafts.size) event.preventDefault(); });
   at('text-keep').onclick = keepText;
   at('texts-part').ontoggle = () => { if (at('texts-part').open && !open) readText(); };
   at('what-is-it').onclick = () => { if (at('recording').value) askColumns(at('recording').value); };

@@ -74,8 +74,11 @@ export function showTrace(moving = false) {
   showBridge();
 }
 
+let runsShown = 0;  // of the virtual gantry: a recording asked for before one is not drawn over it
 export function showVirtual(words, run, marks = []) {
   if (!run.channels.length) return;
+  ++runsShown;
+  clearTimeout(settle);
   state.trace = { virtual: words, recording: null, from_s: run.from_s, to_s: run.to_s, samples: run.samples, carriage_y_m: run.carriage_y_m, channels: run.channels, marks };
   state.place = 0;
   state.held = null;
@@ -115,28 +118,43 @@ function nearItsEnd() {
 }
 
 // One question at a time; a view that was asked for meanwhile comes next. While it moves, the shown channel alone.
-let busy = false, again = null, settle = 0;
-export async function loadTrace(alone = false) {
-  if (!at('recording').value || !state.view) return;
-  if (busy) { again = { alone }; return; }
-  busy = true;
+// Ends when the view asked for last is drawn.
+let loading = null, again = null, settle = 0;
+export function loadTrace(alone = false) {
+  if (!at('recording').value || !state.view) return null;
+  again = { alone };
+  loading ??= loadAll();
+  return loading;
+}
+async function loadAll() {
+  try {
+    while (again) {
+      const { alone } = again;
+      again = null;
+      await loadOnce(alone);
+    }
+  } finally { loading = null; }
+}
+async function loadOnce(alone) {
+  if (!known()) return;  // it has left the job meanwhile
   const channel = alone && state.trace && !state.trace.virtual ? at('channel').value : '';
   const length = state.view[1] - state.view[0], columns = Math.max(200, Math.round(at('trace').clientWidth));
   const [from, to] = channel ? [Math.max(known().from_s, state.view[0] - length), Math.min(known().to_s, state.view[1] + length)] : state.view;
+  const runs = runsShown;
   const query = new URLSearchParams({ recording: at('recording').value, from, to, columns: Math.round(columns * (to - from) / length), channel });
   try {
     const got = await ask(`/ask/trace?${query}`);
-    if (channel) {
+    if (runs !== runsShown) again = null;
+    else if (channel) {
       wide = got;
       showFromWide();
     } else {
+      if (state.trace && state.trace.virtual) stopPlaying();
       state.trace = got;
       offer(at('channel'), got.channels.map(one => one.name));
       showTrace();
     }
   } catch (error) { at('trace-words').textContent = error.message; }
-  busy = false;
-  if (again) { const next = again; again = null; loadTrace(next.alone); }
 }
 
 function zoom(factor, around = 0.5) {

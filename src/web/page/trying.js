@@ -51,7 +51,7 @@ function showFault(ran) {
   const play = () => showVirtual(`${ran.fault}, ${ran.reaction}`, ran, marks);
   at('fault-words').replaceChildren(
     made('p', { className: ran.allowable_skew_m === null ? 'attention' : over ? 'stop' : 'pass' }, made('strong', {},
-      `${over ? '✕ beyond what guides and mountings take: ' : ''}peak skew ${shown(ran.peak_skew_m, 'm')}`)),
+      `${over ? '✕ beyond what guides and mountings take: ' : ran.allowable_skew_m === null ? '! ' : '✓ '}peak skew ${shown(ran.peak_skew_m, 'm')}`)),
     pairs([['allowable skew', shown(ran.allowable_skew_m, 'm')],
       ['guide moment', `${shown(ran.guide_moment_n_m, 'N·m')} of ${shown(ran.allowable_yaw_moment_n_m, 'N·m')} allowed`],
       ['seen by a trip or the drive', ran.seen ? 'yes' : 'no: nothing reacts'],

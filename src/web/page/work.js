@@ -1,13 +1,22 @@
 // The line of work: what to do now, each station's verdict, its findings, figures and numbers, and overrides.
-import { at, button, keyWords, made, pairs, post, shown, state, verdictClass, verdictWord } from './kit.js';
+import { at, button, keyWords, made, offer, pairs, post, renew, shown, state, verdictClass, verdictWord } from './kit.js';
+import { closerPart } from './figure.js';
 import { showSheetPart } from './sheet.js';
 import { openRecording } from './trace.js';
 
+// The stations at work that this one waits for; none where it is at work itself.
+const waitsFor = station => station.uses.filter(name => state.job.pending.includes(name));
+
+function stateWord(station, result) {
+  if (!state.job.pending.includes(station.name)) return verdictWord(result ? result.verdict : 'not done');
+  return made('span', { className: 'word none' }, waitsFor(station).length ? '… waits' : '… at work');
+}
+
 export function showLine() {
-  at('line').replaceChildren(...state.job.line.map(station => {
+  renew(at('line'), ...state.job.line.map(station => {
     const result = state.job.result.stations[station.name];
     const choose = made('button', { type: 'button', title: station.question },
-      made('span', {}, station.name), state.job.pending.includes(station.name) ? made('span', { className: 'word none' }, '… at work') : verdictWord(result ? result.verdict : 'not done'));
+      made('span', {}, station.name), stateWord(station, result));
     if (station.name === state.station) choose.setAttribute('aria-current', 'true');
     choose.onclick = () => { state.station = station.name; showLine(); showStation(); at('station-head').scrollIntoView({ block: 'nearest' }); };
     return made('li', {}, choose);
@@ -37,15 +46,25 @@ function findingPart(finding) {
 }
 
 // Each line of the check sheet is a decision of its own; another station's stops may be set aside together.
-function stopChoice(name, findings) {
+function offerStops(select, name, findings) {
   const open = findings.filter(one => one.verdict === 'stop');
   const choices = open.map(one => [`${name}.${one.id}`, one.id]);
   if (name !== 'ready') choices.unshift([name, 'all of this station']);
-  return made('select', { id: 'override-stop' }, ...choices.map(([value, words]) => made('option', { value }, words)));
+  offer(select, choices.map(([value]) => value));
+  choices.forEach(([, words], i) => { select.options[i].textContent = words; });
 }
 
+// One form a station, kept with what is half typed in it while the page is renewed by news.
+const overrideForms = new Map();
 function overridePart(name, findings) {
-  const stop = stopChoice(name, findings);
+  if (!overrideForms.has(name)) overrideForms.set(name, overrideForm());
+  const form = overrideForms.get(name);
+  offerStops(form.querySelector('select'), name, findings);
+  return form;
+}
+
+function overrideForm() {
+  const stop = made('select', { id: 'override-stop' });
   const reason = made('input', { id: 'override-reason', required: true });
   const who = made('input', { id: 'override-by', required: true, value: at('by').value });
   const words = made('p', { className: 'quiet', role: 'status' });
@@ -58,6 +77,7 @@ function overridePart(name, findings) {
     try {
       await post('/record', { override: stop.value, reason: reason.value, by: who.value });
       words.textContent = 'Recorded.';
+      reason.value = '';
     } catch (error) { words.textContent = error.message; }
   };
   return form;
@@ -69,11 +89,11 @@ export function showStation() {
   const result = state.job.result.stations[name];
   if (!station || !result) return;
   at('station-head').textContent = `${name}: ${station.question}`;
-  const figures = (state.job.figures[name] || []).map(figure => {
+  const figures = (state.job.figures[name] || []).flatMap(figure => {
     const holder = made('figure', {});
     holder.innerHTML = figure.svg;  // drawn by the program itself, from numbers
     holder.append(made('figcaption', {}, `${figure.title}. ${figure.caption}`));
-    return holder;
+    return figure.closer ? [holder, closerPart(figure)] : [holder];
   });
   const values = Object.entries(result.values || {}).filter(([, item]) => typeof item.value === 'number')
     .map(([key, item]) => [keyWords(key), shown(item.value, item.unit) + interval(item)]);
@@ -81,9 +101,12 @@ export function showStation() {
   for (const set of state.job.overrides.filter(one => one.station === name))
     parts.push(made('p', { className: 'attention' }, `Set aside by ${set.by}: ${set.reason} (${set.findings.join(', ')})`));
   if (station.open_stop) parts.push(overridePart(name, result.findings));
-  if (state.job.pending.includes(name)) parts.unshift(made('p', { className: 'attention' }, 'At work on what changed. Below stands what it said before.'));
+  if (state.job.pending.includes(name)) {
+    const waits = waitsFor(station);
+    parts.unshift(made('p', { className: 'attention' }, `${waits.length ? `This station uses ${waits.join(' and ')} and waits for ${waits.length > 1 ? 'them' : 'it'}.` : 'At work on what changed.'} Below stands what it said before.`));
+  }
   if (values.length) parts.push(made('h3', {}, 'Numbers'), pairs(values));
-  at('station').replaceChildren(...parts, ...figures);
+  renew(at('station'), ...parts, ...figures);
   showSheetPart();
 }
 
@@ -91,7 +114,8 @@ export function showNext() {
   const next = state.job.next;
   const parts = [made('p', {}, made('strong', {}, next.what))];
   if (next.why) parts.push(made('p', {}, next.why));
-  if (next.capture) parts.push(pairs(Object.entries(next.capture)));
+  if (next.capture) parts.push(pairs(Object.entries(next.capture).filter(([key, words]) => key !== 'move' || `${words}.` !== next.what)));
+  if (next.commands.length) parts.push(made('p', {}, `Commands from off: ${next.commands.join(' → ')}.`));
   if (next.holds_back.length) parts.push(made('p', { className: 'quiet' }, `Until then held back: ${next.holds_back.join(', ')}`));
   if (next.cautions.length) parts.push(made('h3', {}, 'Before anything moves'), made('ul', {}, ...next.cautions.map(one => made('li', {}, one))));
   at('next').replaceChildren(...parts);
