@@ -1,6 +1,6 @@
 // A job of its own, served by the program, with a browser window on it.
 'use strict';
-const { spawn } = require('node:child_process');
+const { execFileSync, spawn } = require('node:child_process');
 const fs = require('node:fs');
 const http = require('node:http');
 const os = require('node:os');
@@ -43,7 +43,10 @@ async function serve(job) {
     program.on('exit', code => reject(new Error(`serve ended with ${code}`)));
   });
   const leave = () => new Promise(resolve => { program.removeAllListeners('exit'); program.on('exit', resolve); program.kill('SIGTERM'); });
-  return { ...JSON.parse(line), leave, pause: () => program.kill('SIGSTOP'), resume: () => program.kill('SIGCONT') };
+  // Seconds of processor time that the program has taken so far: says what a busy machine hides.
+  const ticks = Number(execFileSync('getconf', ['CLK_TCK']));
+  const worked_s = () => fs.readFileSync(`/proc/${program.pid}/stat`, 'utf8').split(') ')[1].split(' ').slice(11, 13).reduce((sum, one) => sum + Number(one), 0) / ticks;
+  return { ...JSON.parse(line), leave, worked_s, pause: () => program.kill('SIGSTOP'), resume: () => program.kill('SIGCONT') };
 }
 
 let browser = null;

@@ -66,6 +66,9 @@ void Server::Parts::serve_job() {
                                 int(number_of(asked, "columns", 800)), asked.get_param_value("channel")}));
     });
   });
+  http.Get("/ask/drawings", [this](const httplib::Request& asked, httplib::Response& response) {
+    guarded(response, [&] { say(response, drawings_json(*newest(), asked.get_param_value("station"))); });
+  });
   http.Get("/ask/figure", [this](const httplib::Request& asked, httplib::Response& response) {
     guarded(response, [&] { say(response, figure_json(*newest(), asked.get_param_value("id"))); });
   });

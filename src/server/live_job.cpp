@@ -9,7 +9,6 @@ namespace evenbeam::server {
 namespace {
 
 constexpr auto look_every = std::chrono::milliseconds(300);
-constexpr auto show_every = std::chrono::milliseconds(300);  // of an evaluation under way: it copies the captures
 
 // Stations still at work keep what they said before the change, or say that they are at work.
 void fill_pending(workflow::Evaluation& so_far, const workflow::Evaluation* before) {
@@ -73,15 +72,9 @@ void LiveJob::evaluate_once() {
   std::string trouble;
   try {
     const std::lock_guard lock(evaluating_);
-    auto shown = std::chrono::steady_clock::time_point{};
-    const auto so_far = [&](workflow::Evaluation partial) {
-      const auto now = std::chrono::steady_clock::now();
-      if (now - shown < show_every) return;
-      shown = now;
-      show(std::move(partial));
-    };
     evaluation = std::make_shared<workflow::Evaluation>(workflow::look_at(
-        disk_, places_, workflow::stations(), [this](const std::string& doing) { say(doing); }, &kept_, so_far));
+        disk_, places_, workflow::stations(), [this](const std::string& doing) { say(doing); }, &kept_,
+        [this](workflow::Evaluation partial) { show(std::move(partial)); }));
     share(evaluation);
   } catch (const std::exception& error) {
     trouble = error.what();

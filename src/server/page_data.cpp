@@ -28,11 +28,8 @@ Json figures_json(const workflow::Evaluation& evaluation) {
   for (const base::StationOutcome& station : evaluation.stations) {
     Json list = Json::array();
     for (const base::Figure& figure : station.figures)
-      list.push_back({{"id", figure.id},
-                      {"title", figure.title},
-                      {"caption", figure.caption},
-                      {"closer", has_numbers(figure)},
-                      {"svg", report::figure_svg(figure, {.units = units_of(evaluation.machine)})}});
+      list.push_back(
+          {{"id", figure.id}, {"title", figure.title}, {"caption", figure.caption}, {"closer", has_numbers(figure)}});
     out[station.result.name] = std::move(list);
   }
   return out;
@@ -66,6 +63,15 @@ Json bridge_json(const workflow::Evaluation& evaluation) {
 }
 
 }  // namespace
+
+Json drawings_json(const workflow::Evaluation& evaluation, const std::string& station) {
+  Json out = Json::object();
+  for (const base::StationOutcome& outcome : evaluation.stations)
+    if (outcome.result.name == station)
+      for (const base::Figure& figure : outcome.figures)
+        out[figure.id] = report::figure_svg(figure, {.units = units_of(evaluation.machine)});
+  return out;
+}
 
 std::vector<double> difference(const std::vector<double>& a, const std::vector<double>& b) {
   std::vector<double> out(std::min(a.size(), b.size()));

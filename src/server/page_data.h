@@ -1,6 +1,6 @@
 #pragma once
-// What the page is told of the job, as JSON: its state, one trace, one text. Figures go as finished SVG; the page
-// computes nothing of the machine.
+// What the page is told of the job, as JSON: its state, one trace, one text. Figures go as finished SVG, a station's
+// at a time, since drawing them all costs more than all the rest; the page computes nothing of the machine.
 #include <optional>
 #include <string>
 #include <vector>
@@ -12,6 +12,8 @@
 namespace evenbeam::server {
 
 base::Json job_json(const Snapshot& snapshot, const std::string& doing);
+
+base::Json drawings_json(const workflow::Evaluation& evaluation, const std::string& station);  // SVG by figure
 
 struct TraceWanted {
   double from_s = 0, to_s = 0;  // nothing between them: the whole recording

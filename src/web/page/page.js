@@ -14,11 +14,22 @@ function showTrouble(words) {
   at('trouble').textContent = words;
 }
 
-async function refresh() {
+// One at a time; news that comes meanwhile is looked at next.
+let refreshing = null, newer = false;
+function refresh() {
+  newer = true;
+  refreshing ??= (async () => {
+    try { while (newer) { newer = false; await showJob(); } } finally { refreshing = null; }
+  })();
+  return refreshing;
+}
+
+async function showJob() {
   const job = await ask('/ask/job');
   showTrouble(job.trouble);
   state.revision = job.revision;
   if (!job.result) return;
+  const firstTime = !state.job;
   state.job = job;
   document.title = `${job.job}: ${job.verdict}`;
   at('job').textContent = job.job;
@@ -26,7 +37,8 @@ async function refresh() {
   at('verdict').textContent = `${verdictSign[job.verdict]} ${job.verdict}${job.pending.length ? `, ${job.pending.length} stations still at work` : ''}`;
   at('report').href = `/report?token=${token}`;
   if (!state.station) state.station = job.next.station || job.line[0].name;
-  showNext(); showLine(); showStation(); showQuestions(); showTexts(); showTrying(); showSession(); showSettings();
+  showNext(); showLine(); showStation(); showQuestions(); showTexts();
+  if (!job.pending.length || firstTime) { showTrying(); showSession(); showSettings(); }  // these stay on the last whole evaluation
   const before = at('recording').value;
   offer(at('recording'), job.recordings.map(one => one.name));
   if (!job.recordings.length) showBridge();

@@ -1,5 +1,5 @@
 // The line of work: what to do now, each station's verdict, its findings, figures and numbers, and overrides.
-import { at, button, keyWords, made, offer, pairs, post, renew, shown, state, verdictClass, verdictWord } from './kit.js';
+import { ask, at, button, keyWords, made, offer, pairs, post, renew, shown, state, verdictClass, verdictWord } from './kit.js';
 import { closerPart } from './figure.js';
 import { showSheetPart } from './sheet.js';
 import { openRecording } from './trace.js';
@@ -83,16 +83,30 @@ function overrideForm() {
   return form;
 }
 
+// Drawn by the program itself, from numbers; asked for a station at a time, the last drawing standing meanwhile.
+const drawings = new Map();
+const place = (holder, svg) => { holder.querySelector('.drawing').innerHTML = svg; };
+async function drawAnew(name, holders) {
+  if (!holders.size) return;
+  try {
+    for (const [id, svg] of Object.entries(await ask(`/ask/drawings?station=${encodeURIComponent(name)}`))) {
+      if (holders.has(id) && drawings.get(id) !== svg) place(holders.get(id), svg);
+      drawings.set(id, svg);
+    }
+  } catch (error) { for (const holder of holders.values()) holder.querySelector('.drawing').textContent = error.message; }
+}
+
 export function showStation() {
   const name = state.station;
   const station = state.job.line.find(one => one.name === name);
   const result = state.job.result.stations[name];
   if (!station || !result) return;
   at('station-head').textContent = `${name}: ${station.question}`;
+  const holders = new Map();
   const figures = (state.job.figures[name] || []).flatMap(figure => {
-    const holder = made('figure', {});
-    holder.innerHTML = figure.svg;  // drawn by the program itself, from numbers
-    holder.append(made('figcaption', {}, `${figure.title}. ${figure.caption}`));
+    const holder = made('figure', {}, made('div', { className: 'drawing' }), made('figcaption', {}, `${figure.title}. ${figure.caption}`));
+    holders.set(figure.id, holder);
+    if (drawings.has(figure.id)) place(holder, drawings.get(figure.id));
     return figure.closer ? [holder, closerPart(figure)] : [holder];
   });
   const values = Object.entries(result.values || {}).filter(([, item]) => typeof item.value === 'number')
@@ -107,6 +121,7 @@ export function showStation() {
   }
   if (values.length) parts.push(made('h3', {}, 'Numbers'), pairs(values));
   renew(at('station'), ...parts, ...figures);
+  drawAnew(name, holders);
   showSheetPart();
 }
 
