@@ -45,7 +45,8 @@ function carriageParts(trace, bridge, xa, xb, ink, rim) {
     drawn('text', { x: x + 22, y: level + 5, fill: ink, 'font-size': 13 }, 'carriage')];
 }
 
-export function showBridge() {
+// `told`: with its words too; while playing only now and then, since nobody reads sixty a second.
+export function showBridge(told = true) {
   const box = at('bridge'), bridge = state.job.bridge, trace = state.trace, css = getComputedStyle(document.documentElement);
   const [ink, a, b, rim, quiet] = ['--ink', '--a', '--b', '--rim', '--quiet'].map(name => css.getPropertyValue(name));
   width = Math.max(320, box.clientWidth || 720);
@@ -81,6 +82,7 @@ export function showBridge() {
   }
   if (trace && trace.virtual) parts.push(drawn('text', { x: width / 2, y: 22, fill: ink, 'font-size': 14, 'font-weight': 700, 'text-anchor': 'middle' }, 'VIRTUAL'));
   box.replaceChildren(...parts);
+  if (!told) return;
   const bits = [trace && trace.virtual ? `Virtual: ${trace.virtual}` : ''];
   if (skew !== null) bits.push(`skew ${shown(skew, 'm')}, drawn ${factor} times too large`);
   if (error !== null) bits.push(`skew error ${shown(error, 'm')}`);
@@ -106,10 +108,11 @@ export function play(show) {
   const pace = lasts / length, words = pace > 1.05 ? `, ${Number(pace.toPrecision(2))} times slower` : pace < 0.95 ? `, ${Number((1 / pace).toPrecision(2))} times faster` : '';
   at('playing').textContent = `Playing ${trace.virtual ? `the virtual gantry: ${trace.virtual}` : `recording ${trace.recording}`}${words}.`;
   at('play').textContent = 'Stop';
+  let frames = 0;
   const step = now => {
     state.place = Math.min(1, from + Math.max(0, now - began) / 1000 / lasts);  // a frame's time may lie before the call
     at('time').value = 1000 * state.place;
-    show();
+    show(state.place < 1 && frames++ % 6 ? 'playing' : false);
     if (state.place < 1) playing = requestAnimationFrame(step); else stopPlaying();
   };
   playing = requestAnimationFrame(step);

@@ -5,18 +5,60 @@ import { ask, at, channelNamed, offer, shown, state, valueAt } from './kit.js';
 
 const left = 84, below = 22, above = 8;
 
+// What stands still under the marks: once drawn twice alike, it is kept as a picture, so that playing copies it.
+const stills = new WeakMap();  // by canvas
+function keptStill(canvas, key) {
+  const kept = stills.get(canvas);
+  if (kept && key.every((one, i) => one === kept.key[i])) { kept.again = true; return kept; }
+  const fresh = { key, again: false, image: null };
+  stills.set(canvas, fresh);
+  return fresh;
+}
+
 export function drawTrace(canvas, channel, from, to, marks) {
   const ratio = window.devicePixelRatio || 1, width = canvas.clientWidth, height = canvas.clientHeight;
   if (canvas.width !== Math.round(width * ratio)) canvas.width = Math.round(width * ratio);
   if (canvas.height !== Math.round(height * ratio)) canvas.height = Math.round(height * ratio);
   const pen = canvas.getContext('2d'), css = getComputedStyle(document.documentElement);
-  pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+  const still = keptStill(canvas, [channel, from, to, canvas.width, canvas.height, css.getPropertyValue('--ink')]);
+  if (still.image) {
+    pen.setTransform(1, 0, 0, 1, 0, 0);
+    pen.clearRect(0, 0, canvas.width, canvas.height);
+    pen.drawImage(still.image, 0, 0);
+    pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+  } else {
+    pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+    pen.clearRect(0, 0, width, height);
+    if (!drawStill(pen, css, channel, from, to, width, height)) return;
+    if (still.again) {
+      still.image = new OffscreenCanvas(canvas.width, canvas.height);
+      still.image.getContext('2d').drawImage(canvas, 0, 0);
+    }
+  }
+  drawMarks(pen, css, marks, width, height);
+}
+
+function drawMarks(pen, css, marks, width, height) {
+  const bottom = height - below, right = width - 8;
+  pen.lineWidth = 1.3;
+  pen.font = '12px system-ui';
+  for (const mark of marks) {
+    if (mark.place < 0 || mark.place > 1) continue;
+    const place = left + mark.place * (right - left);
+    pen.strokeStyle = css.getPropertyValue('--stop'); pen.setLineDash(mark.held ? [2, 4] : []);
+    pen.beginPath(); pen.moveTo(place, above); pen.lineTo(place, bottom); pen.stroke();
+    if (mark.words) { pen.fillStyle = css.getPropertyValue('--ink'); pen.fillText(mark.words, Math.min(place + 4, right - 90), above + 12); }
+  }
+  pen.setLineDash([]);
+}
+
+// Grid, numbers and the channel itself; false where there is nothing to draw.
+function drawStill(pen, css, channel, from, to, width, height) {
   pen.lineWidth = 1;
-  pen.clearRect(0, 0, width, height);
-  if (!channel || !channel.low.length) return;
+  if (!channel || !channel.low.length) return false;
   let least = Infinity, most = -Infinity;
   channel.low.forEach((low, i) => { if (low !== null) { least = Math.min(least, low); most = Math.max(most, channel.high[i]); } });
-  if (most < least) return;
+  if (most < least) return false;
   if (most - least < 1e-12) { least -= 1e-9; most += 1e-9; }
   const bottom = height - below, right = width - 8;
   const x = i => left + (right - left) * i / Math.max(1, channel.low.length - 1);
@@ -42,14 +84,7 @@ export function drawTrace(canvas, channel, from, to, marks) {
     on = true;
   });
   pen.stroke(); pen.setLineDash([]);
-  for (const mark of marks) {
-    if (mark.place < 0 || mark.place > 1) continue;
-    const place = left + mark.place * (right - left);
-    pen.strokeStyle = css.getPropertyValue('--stop'); pen.setLineDash(mark.held ? [2, 4] : []);
-    pen.beginPath(); pen.moveTo(place, above); pen.lineTo(place, bottom); pen.stroke();
-    if (mark.words) { pen.fillStyle = css.getPropertyValue('--ink'); pen.fillText(mark.words, Math.min(place + 4, right - 90), above + 12); }
-  }
-  pen.setLineDash([]);
+  return true;
 }
 
 const span = () => state.trace.to_s - state.trace.from_s;
@@ -64,7 +99,8 @@ export function showTrace(moving = false) {
   if (state.held) marks.push({ place: (state.held.t - trace.from_s) / span(), held: true, words: 'held' });
   drawTrace(at('trace'), chosen, trace.from_s, trace.to_s, marks);
   at('time-words').textContent = `${timeHere().toFixed(4)} s`;
-  if (moving) return;  // words and bridge follow when it rests
+  if (moving === true) return;  // words and bridge follow when it rests
+  if (moving === 'playing') { showBridge(false); return; }
   if (!chosen) { at('trace-words').textContent = 'This recording has nothing to draw.'; showBridge(); return; }
   const value = valueAt(trace, chosen.name, state.place), singly = trace.samples <= chosen.low.length;
   let words = `${chosen.name} ${shown(value, chosen.unit)} at the line; ${trace.samples} samples${singly ? ', each drawn' : ', lowest and highest of each column drawn'}.`;
@@ -181,8 +217,9 @@ export function beginTraces() {
   at('closer').onclick = () => zoom(0.5, state.place);
   at('wider').onclick = () => zoom(2);
   at('whole').onclick = () => openRecording(at('recording').value);
-  at('play').onclick = () => isPlaying() ? stopPlaying() : play(showTrace);
-  at('virtual-stop').onclick = stopPlaying;
+  const stop = () => { stopPlaying(); showTrace(); };  // with the words of where it stopped
+  at('play').onclick = () => isPlaying() ? stop() : play(showTrace);
+  at('virtual-stop').onclick = stop;
   at('hold').onclick = () => {
     const chosen = state.trace && chosenChannel();
     if (chosen) state.held = { t: timeHere(), channel: chosen.name, value: valueAt(state.trace, chosen.name, state.place) ?? 0 };
