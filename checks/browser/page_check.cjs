@@ -281,6 +281,11 @@ test('a fault on the virtual gantry is played, told against the limit, and stopp
   await page.waitForFunction(() => /peak skew/.test(document.getElementById('fault-words').textContent), null, patience);
   await page.waitForFunction(() => /Playing the virtual gantry/.test(document.getElementById('playing').textContent));
   assert.match(await words(page, 'bridge-words'), /^Virtual/);
+  assert.match(await words(page, 'trace-words'), /^Virtual run/);
+  await page.setViewportSize({ width: 1180, height: 820 });  // a tablet turned: what plays stays
+  await page.waitForTimeout(400);
+  assert.match(await words(page, 'trace-words'), /^Virtual run/);
+  await page.setViewportSize({ width: 1280, height: 800 });
   await page.click('#virtual-stop');
   assert.match(await words(page, 'playing'), /stands still/);
 });

@@ -103,7 +103,7 @@ export function showTrace(moving = false) {
   if (moving === 'playing') { showBridge(false); return; }
   if (!chosen) { at('trace-words').textContent = 'This recording has nothing to draw.'; showBridge(); return; }
   const value = valueAt(trace, chosen.name, state.place), singly = trace.samples <= chosen.low.length;
-  let words = `${chosen.name} ${shown(value, chosen.unit)} at the line; ${trace.samples} samples${singly ? ', each drawn' : ', lowest and highest of each column drawn'}.`;
+  let words = `${trace.virtual ? 'Virtual run: ' : ''}${chosen.name} ${shown(value, chosen.unit)} at the line; ${trace.samples} samples${singly ? ', each drawn' : ', lowest and highest of each column drawn'}.`;
   if (state.held && state.held.channel === chosen.name && value !== null)
     words += ` From the held place: ${(timeHere() - state.held.t).toFixed(4)} s, ${shown(value - state.held.value, chosen.unit)}.`;
   at('trace-words').textContent = words;
