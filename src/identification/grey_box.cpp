@@ -249,6 +249,7 @@ GreyFit finished(const Start& s, const std::vector<GreyLine>& lines, const Motio
   }
   fit.knowledge = knowledge(problem, s.x, covariance);
   put_spread(fit, problem, s.x, covariance);
+  fit.covariance = covariance;
   fit.done = true;
   fit.reason.clear();
   return fit;

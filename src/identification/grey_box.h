@@ -37,6 +37,7 @@ struct GreyFit {
   double misfit = 0;  // median of |G_model - G|/sigma, 1 = as allowed; friction may spoil some lines of a good fit
   double within = 0;  // root mean square of |G_model - G|/|G| over entries and lines
   ResponseKnowledge knowledge;  // for the motion fit
+  Eigen::MatrixXd covariance;  // of all parameters jointly, in the fit's own space (grey_box_model.h, grey_parameter)
 };
 
 // `carriage_y_m`, `payload_kg`: of the recordings that the response comes from.

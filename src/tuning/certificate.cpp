@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <numbers>
 
 #include "simulation/linear_loop.h"
@@ -36,9 +37,10 @@ machine::Settings settings_at(const CertificateCase& c, double y_m) {
   return s;
 }
 
-// The exact loop at one place with the fitted plant: does it break the promise?
-bool violates(const CertificateCase& c, double y_m, double payload_kg, double hz, Certificate& out) {
-  const dynamics::Plant plant = at_case(c.plant, {y_m, payload_kg});
+// The exact loop at one place with one plant: does it break the promise?
+bool violates(const CertificateCase& c, const dynamics::Plant& of, double y_m, double payload_kg, double hz,
+              Certificate& out) {
+  const dynamics::Plant plant = at_case(of, {y_m, payload_kg});
   const machine::Settings s = settings_at(c, y_m);
   const double radius = simulation::stability(plant, s).spectral_radius;
   const double there = sensitivity_at(plant, s, hz);
@@ -48,17 +50,66 @@ bool violates(const CertificateCase& c, double y_m, double payload_kg, double hz
   out.reason = radius >= 1 ? fmt::format("the loop is unstable, spectral radius {:.9f}", radius)
                            : fmt::format("the sensitivity is {:.3f}", there);
   out.carriage_y_m = y_m, out.payload_kg = payload_kg, out.hz = hz;
+  out.plant = plant;
   return true;
 }
 
-double bound_of(const CertificateCase& c, const Box& box, const AliasBound& alias) {
-  return sensitivity_bound(box_model(c, box, alias), c.settings.peak_force_a_n, c.settings.peak_force_b_n);
+// Steps along the gradient of the sensitivity at one frequency, each to the edge of the doubt; the plant reached.
+// `sign` -1: away from it, where an unstable plant may lie too.
+Eigen::VectorXd steepest(const CertificateCase& c, double y_m, double payload_kg, double hz, double sign) {
+  constexpr double kStep = 1e-3;
+  constexpr int kTurns = 3;
+  const machine::Settings s = settings_at(c, y_m);
+  const auto sensitivity = [&](const Eigen::VectorXd& x) {
+    return sensitivity_at(at_case(plant_at(c.plant, c.doubt, x), {y_m, payload_kg}), s, hz);
+  };
+  Eigen::VectorXd at = Eigen::VectorXd::Zero(c.doubt.directions), slope(at.size());
+  for (int turn = 0; turn < kTurns; ++turn) {
+    for (Eigen::Index k = 0; k < at.size(); ++k) {
+      const Eigen::VectorXd step = kStep * Eigen::VectorXd::Unit(at.size(), k);
+      slope(k) = sensitivity(at + step) - sensitivity(at - step);
+    }
+    if (!(slope.norm() > 0)) break;
+    at = sign * (1 - 1e-9) * c.part_of_doubt * c.doubt.radius / slope.norm() * slope;
+  }
+  return at;
+}
+
+// Such plants mostly break the promise if any of the doubt does.
+bool doubt_violates(const CertificateCase& c, double y_m, double payload_kg, double hz, Certificate& out) {
+  if (!(c.part_of_doubt * c.doubt.radius > 0)) return false;
+  for (double sign : {1.0, -1.0}) {
+    const dynamics::Plant plant = plant_at(c.plant, c.doubt, steepest(c, y_m, payload_kg, hz, sign));
+    if (violates(c, plant, y_m, payload_kg, hz, out)) return true;
+  }
+  return false;
+}
+
+struct Certifier {
+  const CertificateCase& c;
+  Numbers numbers, fitted;  // `fitted`: without doubt
+  AliasBound alias;
+  double bound(const Box& box) const { return bound(numbers, box); }
+  // Of the fitted plant alone: no box that fails this passes with its doubt, and what widens it widens both.
+  double least(const Box& box) const { return bound(fitted, box); }
+
+ private:
+  double bound(const Numbers& of, const Box& box) const {
+    return sensitivity_bound(box_model(of, box, alias), of.along, c.settings.peak_force_a_n,
+                             c.settings.peak_force_b_n);
+  }
+};
+
+CertificateCase without_doubt(CertificateCase c) {
+  c.part_of_doubt = 0;
+  return c;
 }
 
 enum class Way { frequency, place, payload, none };
 
 // Along what the bound is widest; none where even the point does not pass.
-Way widest(const CertificateCase& c, const Box& box, const AliasBound& alias) {
+Way widest(const Certifier& of, const Box& box) {
+  const CertificateCase& c = of.c;
   Box f = box, y = box, p = box;
   f.carriage_y_m = y.carriage_y_m = point(box.carriage_y_m), f.payload_kg = y.payload_kg = point(box.payload_kg);
   f.carriage_y_m = point(box.carriage_y_m);
@@ -71,9 +122,9 @@ Way widest(const CertificateCase& c, const Box& box, const AliasBound& alias) {
   if (relative < kSmall || first) {  // else the halves' own boxes find out
     Box all = f;
     all.angular_rad_per_s = point(box.angular_rad_per_s);
-    if (!(bound_of(c, all, alias) <= c.limit)) return Way::none;
+    if (!(of.bound(all) <= c.limit)) return Way::none;
   }
-  const double by_f = bound_of(c, f, alias), by_y = bound_of(c, y, alias), by_p = bound_of(c, p, alias);
+  const double by_f = of.least(f), by_y = of.least(y), by_p = of.least(p);
   if (!(by_f < by_y) && !(by_f < by_p)) return Way::frequency;
   return by_y >= by_p ? Way::place : Way::payload;
 }
@@ -97,44 +148,68 @@ std::vector<Box> first_boxes(const CertificateCase& c) {
   return out;
 }
 
+void place(Certificate& out, const Box& box) {
+  out.carriage_y_m = point(box.carriage_y_m).low, out.payload_kg = point(box.payload_kg).low;
+  out.hz = point(box.angular_rad_per_s).low / (2 * std::numbers::pi);
+}
+
+// At the middle of a box that does not pass: a plant that breaks the promise there, or nothing known.
+Certificate failed_at(const CertificateCase& c, const Box& box) {
+  Certificate out;
+  place(out, box);
+  const double y_m = out.carriage_y_m, load = out.payload_kg, hz = out.hz;
+  if (violates(c, c.plant, y_m, load, hz, out) || doubt_violates(c, y_m, load, hz, out)) return out;
+  out.state = Certificate::State::undecided;
+  out.reason = c.part_of_doubt > 0 ? "the fit's doubt is too wide there" : "the limit is met too closely there";
+  return out;
+}
+
 Certificate refused(const std::string& why) { return {.state = Certificate::State::undecided, .reason = why}; }
 
 }  // namespace
 
 Certificate certify(const CertificateCase& c) {
   if (c.plant.carriage_stiffness_n_per_m > 0) return refused("a compliant carriage is not in the method");
-  const std::optional<AliasBound> alias = alias_bound(c);
+  const Numbers numbers(c);
+  const std::optional<AliasBound> alias = alias_bound(numbers);
   if (!alias) return refused("a mode of the plant may lie near half the servo rate: its aliases are not bounded");
+  const CertificateCase fitted = without_doubt(c);
+  const Certifier of{c, numbers, Numbers(fitted), *alias};
+  const bool doubted = numbers.along.rows() > 0;
   Certificate out;
   const double y = (c.carriage_y_m.low + c.carriage_y_m.high) / 2,
                payload = (c.payload_kg.low + c.payload_kg.high) / 2;
-  if (violates(c, y, payload, 1, out)) return out;
+  if (violates(c, c.plant, y, payload, 1, out)) return out;
   std::vector<Box> open = first_boxes(c);
+  // A point that does not pass fails every box that holds it.
+  if (doubted)
+    for (const Box& box : open) {
+      const Box middle{point(box.angular_rad_per_s), point(box.carriage_y_m), point(box.payload_kg)};
+      if (!(of.bound(middle) <= c.limit)) return failed_at(c, middle);
+    }
   while (!open.empty()) {
     const Box box = open.back();
     open.pop_back();
-    const auto stop = [&](Certificate::State state, const std::string& why) {
-      out.state = state, out.reason = why;
-      out.carriage_y_m = point(box.carriage_y_m).low, out.payload_kg = point(box.payload_kg).low;
-      out.hz = point(box.angular_rad_per_s).low / (2 * std::numbers::pi);
-      return out;
-    };
-    const double bound = bound_of(c, box, *alias);
+    double bound = of.least(box);
+    if (bound <= c.limit && doubted) bound = of.bound(box);
     ++out.boxes;
     if (bound <= c.limit) {
       out.bound = std::max(out.bound, bound);
       continue;
     }
-    if (out.boxes > c.most_boxes)
-      return stop(Certificate::State::undecided, fmt::format("not finished after {} boxes", out.boxes));
-    const Way way = widest(c, box, *alias);
+    if (out.boxes > c.most_boxes) {
+      place(out, box);
+      out.state = Certificate::State::undecided;
+      out.reason = fmt::format("not finished after {} boxes", out.boxes);
+      return out;
+    }
+    const Way way = widest(of, box);
     const double relative = (box.angular_rad_per_s.high - box.angular_rad_per_s.low) / box.angular_rad_per_s.high;
     if (way == Way::none || relative < kLeastWidth) {
-      if (violates(c, point(box.carriage_y_m).low, point(box.payload_kg).low,
-                   point(box.angular_rad_per_s).low / (2 * std::numbers::pi), out))
-        return out;
-      return stop(Certificate::State::undecided, c.part_of_intervals > 0 ? "the fit's intervals are too wide there"
-                                                                         : "the limit is met too closely there");
+      const int boxes = out.boxes;
+      out = failed_at(c, box);
+      out.boxes = boxes;
+      return out;
     }
     // The more sensitive half last, to be looked at first; a middle above the limit ends the search.
     std::array<std::pair<double, Box>, 2> halves;
@@ -147,7 +222,7 @@ Certificate certify(const CertificateCase& c) {
       const double place = point(next.carriage_y_m).low, load = point(next.payload_kg).low;
       const double hz = point(next.angular_rad_per_s).low / (2 * std::numbers::pi);
       value = sensitivity_at(at_case(c.plant, {place, load}), settings_at(c, place), hz);
-      if (value > c.limit && violates(c, place, load, hz, out)) return out;
+      if (value > c.limit && violates(c, c.plant, place, load, hz, out)) return out;
     }
     const bool first = halves[0].first > halves[1].first;
     open.push_back(halves[first ? 1 : 0].second);
@@ -157,19 +232,36 @@ Certificate certify(const CertificateCase& c) {
   return out;
 }
 
-// A larger part holds the smaller ones: what is not proved for these is not asked for it. A part that takes more than
-// a few boxes more than the fitted plant is given up: most fail at their first.
-PartProved certify_intervals(CertificateCase c) {
-  PartProved best;
-  for (double part : {0.0, 0.5, 1.0}) {
-    c.part_of_intervals = part;
+PartProved certify_doubt(CertificateCase c, const std::vector<double>& parts) {
+  PartProved out;
+  for (double part : parts) {
+    c.part_of_doubt = part;
     const Certificate here = certify(c);
-    if (here.state != Certificate::State::proved && part > 0) break;
-    best = {part, here};
-    if (here.state != Certificate::State::proved) break;
-    c.most_boxes = std::min(c.most_boxes, here.boxes + here.boxes / 4);
+    if (here.state != Certificate::State::proved) continue;
+    out.part = part, out.certificate = here;
+    break;
   }
-  return best;
+  return out;
+}
+
+WorstFound worst_found(const CertificateCase& c) {
+  constexpr double kNear = 0.75;  // of the limit: frequencies less sensitive than that don't become the worst
+  WorstFound out;
+  for (double y : {c.carriage_y_m.low, point(c.carriage_y_m).low, c.carriage_y_m.high})
+    for (double load : {c.payload_kg.low, c.payload_kg.high}) {
+      const machine::Settings s = settings_at(c, y);
+      for (const Box& box : first_boxes(c)) {
+        const double hz = point(box.angular_rad_per_s).low / (2 * std::numbers::pi);
+        if (sensitivity_at(at_case(c.plant, {y, load}), s, hz) < kNear * c.limit) continue;
+        const dynamics::Plant plant = at_case(plant_at(c.plant, c.doubt, steepest(c, y, load, hz, 1)), {y, load});
+        const PeakSensitivity peak = peak_sensitivity(plant, s);
+        const bool stable = simulation::stability(plant, s).stable;
+        const double found = stable ? peak.peak : std::numeric_limits<double>::infinity();
+        if (found > out.sensitivity) out = {found, y, load, peak.at_hz, plant};
+      }
+      if (c.payload_kg.high == c.payload_kg.low) break;
+    }
+  return out;
 }
 
 }  // namespace evenbeam::tuning

@@ -27,28 +27,47 @@ void cite(Finding& f, const identification::Identified& id) {
     }
 }
 
-// What is proved, in a sentence; what is only sampled is said.
-std::string proof_text(const PartProved& proved, const machine::Machine& machine) {
-  const Certificate& c = proved.certificate;
+// Plants that the fit allows: what is proved of them, and the worst that was found.
+std::string doubt_text(const Proofs& proofs) {
+  const Certificate& c = proofs.doubt.certificate;
+  const WorstFound& w = proofs.worst;
+  std::string text =
+      c.state == Certificate::State::proved
+          ? fmt::format(
+                " Proved for every plant within {:.0f} % of what the fit allows jointly at 95 %, there "
+                "too: stable and at most {:.2f} ({} boxes).",
+                100 * proofs.doubt.part, c.bound, c.boxes)
+          : std::string(" Of what the fit allows around it nothing is proved.");
+  if (std::isinf(w.sensitivity))
+    return text + fmt::format(
+                      " Of all that the fit allows jointly at 95 % not every plant is stable: one is not with the "
+                      "carriage at {:.2f} m and {:.2f} kg. Fit better before trusting these gains.",
+                      w.carriage_y_m, w.payload_kg);
+  if (w.sensitivity > 0)
+    text += fmt::format(
+        " The worst found by search in all that the fit allows jointly at 95 %: {:.2f} at {:.0f} Hz, carriage at "
+        "{:.2f} "
+        "m and {:.2f} kg (searched, not proved).",
+        w.sensitivity, w.hz, w.carriage_y_m, w.payload_kg);
+  return text;
+}
+
+// What is proved, in a sentence; what is only searched is said.
+std::string proof_text(const Proofs& proofs, const machine::Machine& machine) {
+  const Certificate& c = proofs.fitted;
   const machine::CarriageRange range = machine::carriage_range(machine);
   const double full = std::max(machine.payload_min_kg, machine.payload_max_kg.value_or(0));
-  const std::string where = fmt::format("carriage {:.2f} to {:.2f} m, payload {:.3g} to {:.3g} kg", range.min_y_m,
-                                        range.max_y_m, machine.payload_min_kg, full);
-  if (c.state == Certificate::State::proved && proved.part > 0)
-    return fmt::format(
-        "Proved, at every place between as well: stable and at most {:.2f} for {} and every plant within "
-        "{:.0f} % of the fit's 95 % intervals ({} boxes).{}",
-        c.bound, where, 100 * proved.part, c.boxes,
-        proved.part < 1 ? " The rest of the intervals is only sampled." : "");
-  if (c.state == Certificate::State::proved)
-    return fmt::format(
-        "Proved for {} with the plant as fitted: stable and at most {:.2f} ({} boxes). What the fit "
-        "doesn't know is only sampled: {}.",
-        where, c.bound, c.boxes, "its intervals are too wide for a proof");
   if (c.state == Certificate::State::violated)
     return fmt::format("Not so everywhere: with the carriage at {:.4f} m and {:.2f} kg {} (at {:.1f} Hz).",
                        c.carriage_y_m, c.payload_kg, c.reason, c.hz);
-  return fmt::format("Between the places looked at nothing is proved: {}.", c.reason);
+  if (c.state != Certificate::State::proved)
+    return fmt::format("Between the places looked at nothing is proved: {}.", c.reason);
+  return fmt::format(
+             "Proved for the plant as fitted, carriage {:.2f} to {:.2f} m, payload {:.3g} to {:.3g} kg, at every "
+             "place "
+             "between: stable and at most {:.2f} ({} boxes).",
+             range.min_y_m, range.max_y_m, machine.payload_min_kg, full, c.bound, c.boxes) +
+         doubt_text(proofs);
 }
 
 Finding robustness(const machine::Machine& machine, const identification::Identified& id, const LoopsReport& report) {
@@ -58,7 +77,7 @@ Finding robustness(const machine::Machine& machine, const identification::Identi
   f.source = "at most 1.7 wanted; textbook range 1.2 to 2 (Astrom and Murray, from memory)";
   f.value = std::max(p.worst.peak, p.measured.peak);
   const double m = *f.value;
-  const Certificate::State proof = report.proved.certificate.state;
+  const Certificate::State proof = report.proofs.fitted.state;
   f.verdict = m <= kPromise && proof != Certificate::State::violated ? Verdict::pass : Verdict::stop;
   f.text = fmt::format(
       "Over {} carriage places and payloads the largest singular value of the sensitivity is {:.2f} (at {:.0f} Hz) "
@@ -68,7 +87,11 @@ Finding robustness(const machine::Machine& machine, const identification::Identi
       p.cases.size(), p.worst.peak, p.worst.at_hz,
       p.measured.peak > 0 ? fmt::format(" and {:.2f} on the measured response", p.measured.peak)
                           : "; no response was measured",
-      m / (m - 1), 2 * std::asin(1 / (2 * m)) * 180 / std::numbers::pi, proof_text(report.proved, machine));
+      m / (m - 1), 2 * std::asin(1 / (2 * m)) * 180 / std::numbers::pi, proof_text(report.proofs, machine));
+  if (std::isinf(report.proofs.worst.sensitivity)) {
+    f.verdict = base::worse(f.verdict, Verdict::attention);
+    f.next = "Record a longer or stronger multisine on A, then on B, and fit again before raising the gains.";
+  }
   if (p.measured.peak == 0) {
     f.verdict = base::worse(f.verdict, Verdict::attention);
     f.next =

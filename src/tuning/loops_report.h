@@ -39,7 +39,7 @@ struct LoopsReport {
   Proposal proposal;
   Forecasts forecasts;
   std::vector<PlaceMargins> margins;  // of the settings proposed: travel ends, middle, measured
-  PartProved proved;
+  Proofs proofs;
   std::vector<GainStep> gain_steps;
   Fight fight;
   // Of one move, the first known; empty where none is.

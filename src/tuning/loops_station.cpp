@@ -68,7 +68,7 @@ LoopsOutcome loops_station(const std::vector<Recording>& recordings, const machi
   }
   report.forecasts = ahead.get();
   if (p.found) {
-    if (report.proved.certificate.state == Certificate::State::proved) out.certified_part = report.proved.part;
+    if (report.proofs.fitted.state == Certificate::State::proved) out.certified_part = report.proofs.doubt.part;
     put_values(out.outcome.result, report);
     out.outcome.result.findings = loops_findings(recordings, machine, id, report);
     out.outcome.figures = {share_figure(machine, id, p), sensitivity_figure(id, machine, p)};

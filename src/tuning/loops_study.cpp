@@ -61,7 +61,7 @@ std::vector<Trial> learning_trials(const Identified& id, const Proposal& p, cons
 
 CertificateCase certificate_case(const Identified& id, const Machine& machine, const Proposal& p, double limit) {
   const machine::CarriageRange range = machine::carriage_range(machine);
-  CertificateCase c{.plant = id.plant, .settings = p.settings, .parts = uncertain_parts(id), .limit = limit};
+  CertificateCase c{.plant = id.plant, .settings = p.settings, .doubt = joint_doubt(id), .limit = limit};
   c.most_boxes = 10000;  // a second or two; the fitted plant of a medium gantry takes some 5000
   if (p.share.follows) c.share = p.share;
   if (!p.share.follows) c.settings.share = p.share.constant;
@@ -70,10 +70,25 @@ CertificateCase certificate_case(const Identified& id, const Machine& machine, c
   return c;
 }
 
+Proofs prove(const CertificateCase& promised) {
+  constexpr double kDoubtLimit = 2;  // end of the textbook range; at the promise itself the boxes would be too many
+  Proofs out{.doubt_limit = kDoubtLimit};
+  CertificateCase c = promised;
+  c.part_of_doubt = 0;
+  out.fitted = certify(c);
+  if (out.fitted.state != Certificate::State::proved || c.doubt.directions == 0) return out;
+  c.part_of_doubt = 1;
+  out.worst = worst_found(c);
+  c.limit = kDoubtLimit;
+  c.most_boxes = 4500;
+  out.doubt = certify_doubt(c, {0.25});
+  return out;
+}
+
 void study(LoopsReport& r, const Machine& machine, const Identified& id, const std::optional<ForecastMove>& move,
            const ForecastOptions& options) {
   const Proposal& p = r.proposal;
-  r.proved = certify_intervals(certificate_case(id, machine, p, kPromise));
+  r.proofs = prove(certificate_case(id, machine, p, kPromise));
   ForecastOptions few = options;
   few.draws = 3;
   r.gain_steps = gain_steps(machine, id, p, move, few);

@@ -9,6 +9,8 @@ namespace evenbeam::tuning {
 
 CertificateCase certificate_case(const identification::Identified& identified, const machine::Machine& machine,
                                  const Proposal& proposal, double limit);
+// A proof in some seconds; a quarter of the doubt is what mostly passes within as many boxes.
+Proofs prove(const CertificateCase& promised);
 // `move`: the first known; its options.
 void study(LoopsReport& report, const machine::Machine& machine, const identification::Identified& identified,
            const std::optional<ForecastMove>& move, const ForecastOptions& options);

@@ -99,7 +99,7 @@ base::Row structure_row(const StructureResult& r) {
 // response.
 Value sensitivity_value(const LoopsReport& report) {
   const Proposal& p = report.proposal;
-  const Certificate& proof = report.proved.certificate;
+  const Certificate& proof = report.proofs.fitted;
   const double found = std::max(p.worst.peak, p.measured.peak);
   Value out{.value = found, .unit = "1", .lower = found};
   if (proof.state == Certificate::State::proved && proof.bound >= found) out.upper = proof.bound;
@@ -108,11 +108,15 @@ Value sensitivity_value(const LoopsReport& report) {
 }
 
 void put_study(base::StationResult& r, const LoopsReport& report) {
-  const Certificate& c = report.proved.certificate;
-  const bool proved = c.state == Certificate::State::proved;
-  r.values.emplace_back("certified_sensitivity", proved ? Value{.value = c.bound, .unit = "1"} : Value{.unit = "1"});
-  r.values.emplace_back("certified_part_of_intervals",
-                        proved ? Value{.value = report.proved.part, .unit = "1"} : Value{.unit = "1"});
+  const Certificate &fitted = report.proofs.fitted, &doubt = report.proofs.doubt.certificate;
+  const auto bound = [](const Certificate& c) {
+    return c.state == Certificate::State::proved ? Value{.value = c.bound, .unit = "1"} : Value{.unit = "1"};
+  };
+  r.values.emplace_back("certified_sensitivity", bound(fitted));
+  r.values.emplace_back("certified_sensitivity_in_doubt", bound(doubt));
+  r.values.emplace_back("certified_part_of_doubt", doubt.state == Certificate::State::proved
+                                                       ? Value{.value = report.proofs.doubt.part, .unit = "1"}
+                                                       : Value{.unit = "1"});
   std::vector<base::Row> steps, structures, costs, changes, trials;
   for (const GainStep& g : report.gain_steps)
     steps.push_back({{"part", g.part},

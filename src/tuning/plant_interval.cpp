@@ -41,7 +41,18 @@ Range possible(Part part, double value) {
   }
 }
 
-Part part_of(int grey) {
+void add(std::vector<UncertainPart>& out, const Plant& plant, Part part, double sd) {
+  Plant copy = plant;
+  const double value = value_of(copy, part);
+  if (!(sd > 0)) return;
+  const Range range = possible(part, value);
+  out.push_back({part, value, sd, std::min(value, std::max(range.low, value - kQuantile * sd)),
+                 std::max(value, std::min(range.high, value + kQuantile * sd))});
+}
+
+}  // namespace
+
+Part part_of_grey(int grey) {
   using namespace identification;
   switch (grey) {
     case kGreyMotorA:
@@ -89,17 +100,6 @@ bool is_time_or_shape(Part p) {
   return p == Part::delay || p == Part::lag || p == Part::bending_hz || p == Part::bending_damping ||
          p == Part::bending_end;
 }
-
-void add(std::vector<UncertainPart>& out, const Plant& plant, Part part, double sd) {
-  Plant copy = plant;
-  const double value = value_of(copy, part);
-  if (!(sd > 0)) return;
-  const Range range = possible(part, value);
-  out.push_back({part, value, sd, std::min(value, std::max(range.low, value - kQuantile * sd)),
-                 std::max(value, std::min(range.high, value + kQuantile * sd))});
-}
-
-}  // namespace
 
 double& value_of(Plant& p, Part part) {
   switch (part) {
@@ -191,7 +191,7 @@ std::vector<UncertainPart> uncertain_parts(const Identified& id) {
   if (id.grey.done) {
     for (size_t j = 0; j < id.grey.parameters.size(); ++j) {
       if (j == identification::kGreyImbalance) continue;
-      const Part part = part_of(static_cast<int>(j));
+      const Part part = part_of_grey(static_cast<int>(j));
       add(out, p, part, id.grey.parameters[j].sd * (is_time_or_shape(part) ? 1 : g));
     }
   } else {

@@ -39,6 +39,8 @@ enum class Part {
 };
 double& value_of(dynamics::Plant& plant, Part part);
 std::string name_of(Part part);
+Part part_of_grey(int unknown);    // of identification::GreyUnknown, all but the imbalance
+bool is_time_or_shape(Part part);  // does not grow with the common scale of force
 
 struct UncertainPart {
   Part part = Part::fixed_mass;

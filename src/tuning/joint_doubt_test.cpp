@@ -1,0 +1,85 @@
+#include "tuning/joint_doubt.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "dynamics/sample_plant_test.h"
+
+namespace evenbeam::tuning {
+namespace {
+
+// A fit whose response tells every number to a hundredth, all independent.
+identification::Identified fitted() {
+  identification::Identified id;
+  id.plant = dynamics::test::full_plant();
+  id.plant.carriage_stiffness_n_per_m = 0;
+  id.grey.plant = id.plant;
+  id.grey.done = true;
+  id.grey.parameters.resize(identification::kGreyCount);
+  id.grey.covariance = 1e-4 * Eigen::MatrixXd::Identity(identification::kGreyCount, identification::kGreyCount);
+  id.motion.carriage_mass_kg.sd = 0.5;
+  id.motion.viscous_a_n_s_per_m.sd = id.motion.viscous_b_n_s_per_m.sd = 1;
+  id.response_carriage_y_m = 0.3;
+  id.scale.common.value = 1;
+  return id;
+}
+
+}  // namespace
+
+TEST_CASE("drawn plants spread as the fit's own numbers do, and the whole moves less than its parts") {
+  const auto id = fitted();
+  const JointDoubt doubt = joint_doubt(id);
+  CHECK(doubt.directions == identification::kGreyCount + 3);
+  math::Random random(4);
+  constexpr int kDraws = 4000;
+  double hz = 0, mass = 0, ratio = 0, carriage = 0, whole = 0;
+  for (int k = 0; k < kDraws; ++k) {
+    Eigen::VectorXd c(doubt.directions);
+    for (double& x : c) x = random.normal();
+    const dynamics::Plant p = plant_at(id.plant, doubt, c);
+    hz += std::pow(std::log(p.bending_hz / id.plant.bending_hz), 2);
+    mass += std::pow(std::log(p.bending_mass_kg / id.plant.bending_mass_kg), 2);
+    ratio += std::pow(std::log(p.bending_damping / id.plant.bending_damping), 2);
+    carriage += std::pow(p.carriage_mass_kg - id.plant.carriage_mass_kg, 2);
+    whole += std::pow(p.carriage_mass_kg + p.fixed_mass_kg - id.plant.carriage_mass_kg - id.plant.fixed_mass_kg, 2);
+    CHECK(p.b.force_scale - id.plant.b.force_scale == doctest::Approx(id.plant.a.force_scale - p.a.force_scale));
+  }
+  const auto sd = [](double squares) { return std::sqrt(squares / kDraws); };
+  CHECK(sd(hz) == doctest::Approx(0.01).epsilon(0.05));
+  CHECK(sd(mass) == doctest::Approx(0.01).epsilon(0.08));
+  CHECK(sd(ratio) == doctest::Approx(0.01).epsilon(0.08));
+  CHECK(sd(carriage) == doctest::Approx(0.5).epsilon(0.05));
+  CHECK(sd(whole) == doctest::Approx(0.01 * id.plant.fixed_mass_kg).epsilon(0.05));
+}
+
+TEST_CASE("95 % ellipsoid: as many of normal draws lie inside; draws on its surface and inside keep to it") {
+  const JointDoubt doubt = joint_doubt(fitted());
+  math::Random random(5);
+  int inside = 0;
+  constexpr int kDraws = 4000;
+  for (int k = 0; k < kDraws; ++k) {
+    Eigen::VectorXd c(doubt.directions);
+    for (double& x : c) x = random.normal();
+    inside += c.norm() <= doubt.radius;
+  }
+  CHECK(inside == doctest::Approx(0.95 * kDraws).epsilon(0.015));
+  CHECK(drawn_direction(doubt, 0.5, true, random).norm() == doctest::Approx(0.5 * doubt.radius));
+  CHECK(drawn_direction(doubt, 0.5, false, random).norm() <= 0.5 * doubt.radius);
+}
+
+TEST_CASE("a number known badly stays positive, and one known well is linear") {
+  auto id = fitted();
+  id.grey.covariance(identification::kGreyDampingA, identification::kGreyDampingA) = 0.25;
+  const JointDoubt doubt = joint_doubt(id);
+  math::Random random(6);
+  for (const DoubtfulPart& p : doubt.parts)
+    if (p.part == Part::damping_a)
+      CHECK(p.scale == DoubtfulPart::Scale::logarithm);
+    else if (p.part == Part::yaw_stiffness)
+      CHECK(p.scale == DoubtfulPart::Scale::linear);
+  for (int k = 0; k < 200; ++k)
+    CHECK(plant_at(id.plant, doubt, drawn_direction(doubt, 1, true, random)).a.drive_damping_n_s_per_m > 0);
+}
+
+}  // namespace evenbeam::tuning
