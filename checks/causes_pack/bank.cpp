@@ -47,7 +47,7 @@ const std::vector<Defect>& all() {
       {12,
        "fight at rest from a skew commanded",
        [](const S& s, double z) { return one("loops", "skew_reference", strain_m(s, between(2, 20, z)), "m"); },
-       {"fight_at_standstill"}},
+       {"fight_at_standstill", "commands_apart_"}},
       {14,
        "follower on the leader's position",
        [](const S&, double) { return yes("loops", "follower"); },
@@ -59,7 +59,7 @@ const std::vector<Defect>& all() {
       {16,
        "following-error trips unequal",
        [](const S& s, double z) { return one("side_b", "following_trip", between(20, 2, z) * 20 * s.count_m, "m"); },
-       {}},
+       {"tripped_in_motion_", "one_side_off_b_"}},
       {21,
        "brake of one side drags",
        [](const S& s, double z) { return one("side_b", "brake_drag", between(0.3, 3, z) * s.coulomb_n, "N"); },
@@ -99,13 +99,13 @@ const std::vector<Defect>& all() {
          return fmt::format("[captures]\ntime_between = \"600 s\"\nstress_free_drift = \"{:.9g} m/s\"\n",
                             strain_m(s, between(0.2, 2, z)) / 600);
        },
-       {}},
+       {"marks_marks_drift"}},
       {30,
        "cable pulls harder along x",
        [](const S& s, double z) {
          return one("side_a", "cable_rate", 2 * between(0.5, 5, z) * s.coulomb_n / s.way_m, "N/m");
        },
-       {"fight_grows_along_x", "pull_on_the_bridge"}},
+       {"pull_grows_along_x_a", "fight_grows_along_x"}},
       {30,
        "cables pull the bridge",
        [](const S& s, double z) {
@@ -137,7 +137,7 @@ const std::vector<Defect>& all() {
       {39,
        "a side stops in its dead band",
        [](const S& s, double z) { return one("side_b", "deadband", strain_m(s, between(0.2, 4, z)), "m"); },
-       {"fight_at_standstill"}},
+       {"dead_band_b_", "fight_at_standstill"}},
       {40,
        "force at its limit",
        [](const S& s, double z) { return one("side_a", "peak_force", between(0.5, 0.1, z) * s.peak_force_n, "N"); },
@@ -148,6 +148,33 @@ const std::vector<Defect>& all() {
          return one("side_b", "mark_scatter", std::max(20 * s.count_m, 20e-6) * between(1, 30, z), "m");
        },
        {"marks_"}},
+      {7,
+       "a stop reaches the other side late",
+       [](const S& s, double z) {
+         return "runs = [\"move\"]\n" + one("side_b", "following_trip", 10 * s.count_m, "m") +
+                one("loops", "partner_late", between(5e-3, 0.3, z), "s");
+       },
+       {"one_side_off_"}},
+      {26,
+       "counts a metre of one side",
+       [](const S&, double z) { return one("side_a", "scale_error", between(50e-6, 5e-3, z), ""); },
+       {"fight_grows_along_x"}},
+      {33,
+       "skew changes with each switch-on",
+       [](const S&, double z) { return one("captures", "rack_factor", between(1.5, 10, z), ""); },
+       {}},
+      {41,
+       "springs back at servo-off",
+       [](const S& s, double z) {
+         return in("\"enabling\"", one("loops", "skew_reference", strain_m(s, between(2, 20, z)), "m"));
+       },
+       {"ready_skew_released"}},
+      {-1,
+       "ripple of one motor",
+       [](const S& s, double z) {
+         return one("side_a", "ripple", between(0.2, 4, z) * s.coulomb_n, "N") + "ripple_pitch = \"24 mm\"\n";
+       },
+       {"law_not_followed", "fight_unexplained"}},
       {0,
        "one side weaker a newton",
        [](const S&, double z) { return one("side_b", "force_factor", between(0.97, 0.7, z), ""); },
@@ -157,11 +184,11 @@ const std::vector<Defect>& all() {
        [](const S& s, double z) {
          return one("side_b", "viscous_added", between(0.3, 3, z) * s.coulomb_n / s.speed_m_per_s, "N*s/m");
        },
-       {"unequal_viscous_friction"}},
+       {"unequal_viscous_friction", "drag_or_late_sampling_"}},
       {0,
        "one side sampled late",
        [](const S&, double z) { return one("side_b", "sampled_late", between(1e-4, 5e-3, z), "s"); },
-       {"unequal_sampling"}},
+       {"unequal_sampling", "drag_or_late_sampling_"}},
   };
   return list;
 }

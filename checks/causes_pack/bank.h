@@ -19,7 +19,7 @@ struct Scale {
 };
 
 struct Defect {
-  int row = 0;  // of the list of difficulties in docs/causes.md; 0: not of that list
+  int row = 0;  // of the list of difficulties in docs/causes.md; 0: not of that list; -1: no rule knows it
   const char* name = "";
   std::string (*toml)(const Scale& scale, double size) = nullptr;  // size 0 (barely there) to 1 (gross)
   std::vector<const char*> answers;  // beginnings of finding ids of `causes` that are right; empty: no rule knows it

@@ -1,17 +1,21 @@
 // causes_pack: machines with seeded defects, for ranking any method that names causes, and station `causes` on them.
 //   causes_pack --out DIR --from SEED --count N [--two]   writes DIR/SEED/job and DIR/SEED/truth.json
 //   causes_pack --from SEED --count N [--two]             writes nothing; prints a table by defect
+//   --say: every finding of every station; --list: a line a machine; both to stderr
 // Right: an answer of the bank stands at that place among the findings of `causes` that say attention. Healthy
 // machines: any such finding is a false alarm. Exit 1 where a machine could not be made, read or judged; the score
 // itself is for docs/causes.md.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstdlib>
 #include <map>
 #include <mutex>
+#include <stdexcept>
 #include <string_view>
 
 #include "base/side_by_side.h"
+#include "diagnosis/ranking.h"
 #include "pack.h"
 #include "workflow/evaluate.h"
 
@@ -22,51 +26,55 @@ using namespace evenbeam::checks;
 
 struct Asked {
   std::uint64_t from = 1, count = 20;
-  bool two = false, say = false;
+  bool two = false, say = false, list = false;
   std::string out;
 };
 
-std::vector<std::string> named(std::uint64_t seed, const Case& c, bool say) {
+std::vector<base::Finding> named(const Case& c, bool say) {
   base::MemoryDisk disk;
   write_case(disk, "case", c);
   std::vector<workflow::Station> line;
   for (const workflow::Station& station : workflow::stations())
-    for (const char* name : {"limits", "nudge", "marks", "fit", "causes"})
+    for (const char* name : {"ready", "limits", "nudge", "marks", "fit", "causes"})
       if (station.name == name) line.push_back(station);
   const auto quiet = [](const std::string&) {};
   const workflow::Evaluation e =
       workflow::evaluate(workflow::load_job(disk, workflow::places_of("case/job"), quiet), line, quiet);
   for (const base::StationOutcome& station : e.stations)
     for (const base::Finding& f : station.result.findings)
-      if (say) fmt::print("{} {} {}: {}\n", station.result.name, base::to_text(f.verdict), f.id, f.text);
-  std::vector<std::string> ids;
+      if (say) fmt::print(stderr, "{} {} {}: {}\n", station.result.name, base::to_text(f.verdict), f.id, f.text);
   const base::StationResult* causes = workflow::find_station(e, "causes");
-  if (causes == nullptr) return {fmt::format("no answer for seed {}", seed)};
+  if (causes == nullptr) throw std::runtime_error("no answer");
+  std::vector<base::Finding> out;
   for (const base::Finding& f : causes->findings)
-    if (f.verdict == base::Verdict::attention) ids.push_back(f.id);
-  return ids;
+    if (f.verdict == base::Verdict::attention) out.push_back(f);
+  return out;
+}
+
+bool names(const Defect& defect, const base::Finding& finding) {
+  return std::any_of(defect.answers.begin(), defect.answers.end(),
+                     [&](const char* answer) { return finding.id.starts_with(answer); });
 }
 
 // 1: first; 0: nowhere.
-std::size_t place_of(const Defect& defect, const std::vector<std::string>& ids) {
-  for (std::size_t k = 0; k < ids.size(); ++k)
-    for (const char* answer : defect.answers)
-      if (ids[k].starts_with(answer)) return k + 1;
+std::size_t place_of(const Defect& defect, const std::vector<base::Finding>& findings) {
+  for (std::size_t k = 0; k < findings.size(); ++k)
+    if (names(defect, findings[k])) return k + 1;
   return 0;
 }
 
 struct Score {
   int n = 0, first = 0, third = 0, silent = 0;
-  std::map<std::string, int> others;
+  std::map<std::string, int> others;  // kinds
 };
 
-void add(Score& s, const Defect& defect, const std::vector<std::string>& ids) {
-  const std::size_t place = place_of(defect, ids);
+void add(Score& s, const Defect& defect, const std::vector<base::Finding>& found) {
+  const std::size_t place = place_of(defect, found);
   ++s.n;
   s.first += place == 1;
   s.third += place >= 1 && place <= 3;
-  s.silent += ids.empty();
-  if (place != 1 && !ids.empty()) ++s.others[ids.front()];
+  s.silent += found.empty();
+  if (place != 1 && !found.empty()) ++s.others[diagnosis::kind_of(found.front())];
 }
 
 void print(const std::string& name, const Score& s) {
@@ -75,17 +83,38 @@ void print(const std::string& name, const Score& s) {
   fmt::print("| {} | {} | {} | {} | {} | {} |\n", name, s.n, s.first, s.third, s.silent, others);
 }
 
+bool has_rules(const Case& c) {
+  return std::all_of(c.defects.begin(), c.defects.end(), [](const Seeded& s) { return !s.defect->answers.empty(); });
+}
+
+bool in_first_three(const Case& c, const std::vector<base::Finding>& found) {
+  return has_rules(c) && std::all_of(c.defects.begin(), c.defects.end(), [&](const Seeded& s) {
+           const std::size_t place = place_of(*s.defect, found);
+           return place >= 1 && place <= 3;
+         });
+}
+
+void list(const Case& c, const std::vector<base::Finding>& found) {
+  std::string line = fmt::format("{}", c.seed);
+  for (const Seeded& s : c.defects)
+    line += fmt::format("; {:02} {} at {:.2f}", s.defect->row, s.defect->name, s.size);
+  line += c.defects.empty() ? "; healthy:" : ":";
+  for (const base::Finding& f : found) line += " " + f.id;
+  fmt::print(stderr, "{}\n", line);
+}
+
 // How many could not be made or read.
 int score(const Asked& asked) {
   std::mutex guard;
   std::map<std::string, Score> scores;
   Score known, small;
+  int two = 0, both = 0;
   int healthy = 0, alarms = 0, failed = 0;
   base::side_by_side(asked.count, base::machine_threads(), [&](std::size_t k) {
     const Case c = case_of(asked.from + k, asked.two);
-    std::vector<std::string> ids;
+    std::vector<base::Finding> found;
     try {
-      ids = named(c.seed, c, asked.say);
+      found = named(c, asked.say);
     } catch (const std::exception& e) {
       const std::lock_guard lock(guard);
       fmt::print(stderr, "seed {}: {}\n", c.seed, e.what());
@@ -93,11 +122,14 @@ int score(const Asked& asked) {
       return;
     }
     const std::lock_guard lock(guard);
-    if (c.defects.empty()) ++healthy, alarms += !ids.empty();
-    if (c.defects.empty() && !ids.empty()) fmt::print(stderr, "seed {}: healthy, {}\n", c.seed, ids.front());
+    both += c.defects.size() == 2 && in_first_three(c, found);
+    two += c.defects.size() == 2 && has_rules(c);
+    if (asked.list) list(c, found);
+    if (c.defects.empty()) ++healthy, alarms += !found.empty();
+    if (c.defects.empty() && !found.empty()) fmt::print(stderr, "seed {}: healthy, {}\n", c.seed, found.front().id);
     for (const Seeded& s : c.defects) {
-      add(scores[fmt::format("{:02} {}", s.defect->row, s.defect->name)], *s.defect, ids);
-      if (!s.defect->answers.empty()) add(s.size < 0.5 ? small : known, *s.defect, ids);
+      add(scores[fmt::format("{:02} {}", s.defect->row, s.defect->name)], *s.defect, found);
+      if (!s.defect->answers.empty()) add(s.size < 0.5 ? small : known, *s.defect, found);
     }
   });
   fmt::print(
@@ -109,6 +141,7 @@ int score(const Asked& asked) {
   print("all with a rule, lower half", small);
   fmt::print("\nHealthy: {} machines, {} with any finding. {} machines could not be made or read. Seeds {} to {}.\n",
              healthy, alarms, failed, asked.from, asked.from + asked.count - 1);
+  if (asked.two) fmt::print("Two defects with a rule each: {} machines, both in the first three on {}.\n", two, both);
   return failed;
 }
 
@@ -120,6 +153,7 @@ int main(int count, char** arguments) {
     const std::string_view word = arguments[k];
     if (word == "--two") asked.two = true;
     if (word == "--say") asked.say = true;
+    if (word == "--list") asked.list = true;
     if (k + 1 >= count) continue;
     if (word == "--from") asked.from = std::strtoull(arguments[++k], nullptr, 10);
     if (word == "--count") asked.count = std::strtoull(arguments[++k], nullptr, 10);

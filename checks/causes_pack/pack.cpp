@@ -107,8 +107,8 @@ void write_case(base::Disk& disk, const std::string& folder, const Case& c) {
   }
   in.machine.broken = in.defects;
   std::vector<SimulatedCapture> captures;
-  for (const Take take :
-       {Take::standstill, Take::push, Take::multisine, Take::jog, Take::search, Take::move, Take::skew_step})
+  for (const Take take : {Take::standstill, Take::push, Take::multisine, Take::jog, Take::search, Take::move,
+                          Take::skew_step, Take::enabling})
     for (SimulatedCapture& made : rehearsal::make_captures(in, take)) captures.push_back(std::move(made));
   const std::string job = base::join_path(folder, "job"), recordings = base::join_path(job, "recordings");
   disk.make_folder(recordings);

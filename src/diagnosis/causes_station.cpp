@@ -7,6 +7,7 @@
 
 #include "diagnosis/criteria.h"
 #include "diagnosis/fight_budget.h"
+#include "diagnosis/ranking.h"
 
 namespace evenbeam::diagnosis {
 namespace {
@@ -68,6 +69,12 @@ Finding inseparable_finding(const FightBudget& b) {
               "rest: speed parts the frictions, steps part spring from friction."};
 }
 
+Finding with_captures(const Ranked& r) {
+  Finding f = r.cause.finding;
+  if (r.captures > 1) f.text += fmt::format(" The same in {} captures.", r.captures);
+  return f;
+}
+
 Finding limits_of_the_answer(bool any) {
   return {
       .id = "not_asked",
@@ -101,14 +108,16 @@ base::Figure along_figure(const ForceAlongX& map) {
 
 // What each recording tells by itself; its budgets are added to `budgets`.
 std::vector<Cause> of_recording(const recording::Recording& r, const machine::Machine& machine,
-                                const identification::MotionFit& fit, std::vector<FightBudget>& budgets) {
+                                const identification::MotionFit& fit, double friction_n,
+                                std::vector<FightBudget>& budgets) {
   using recording::RunKind;
   std::vector<Cause> out;
   if (r.kind == RunKind::one_side || r.kind == RunKind::unknown) return out;
   const auto add = [&](std::vector<Cause> more) { out.insert(out.end(), more.begin(), more.end()); };
   add(saturation(r, machine));
-  add(unequal_sampling(r, fit));
+  add(unequal_sampling(r, fit, friction_n));
   add(suspected_sampling(r));
+  add(sides_off(r));
   const bool steady = r.kind == RunKind::test_move || r.kind == RunKind::slow_jog || r.kind == RunKind::skew_step ||
                       r.kind == RunKind::standstill;
   if (!steady) return out;
@@ -129,21 +138,20 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   std::vector<FightBudget> budgets;
   std::vector<Cause> causes;
   const auto add = [&](std::vector<Cause> more) { causes.insert(causes.end(), more.begin(), more.end()); };
-  for (const recording::Recording& r : recordings) add(of_recording(r, machine, fit, budgets));
+  const ForceAlongX map = force_along_x(recordings, fit);
+  const double friction_n = fit.done ? coulomb_mean(fit) : friction_of_a_side(map);
+  for (const recording::Recording& r : recordings) add(of_recording(r, machine, fit, friction_n, budgets));
   double fastest = 0;
   for (const FightBudget& b : budgets) fastest = std::max(fastest, std::abs(b.means.speed_m_per_s));
-  const ForceAlongX map = force_along_x(recordings, fit);
   add(unequal_sides(fit, fastest));
   add(unequal_drives(identified.grey));
   add(standing_fight(budgets, fit, machine));
   add(unexplained(budgets, fit));
   add(along_x(map, fit));
-  std::stable_sort(causes.begin(), causes.end(),
-                   [](const Cause& x, const Cause& y) { return x.fight_n > y.fight_n; });
+  add(law_not_followed(identified));
   auto& findings = out.result.findings;
-  for (const Cause& c : told_by_stations(done)) findings.push_back(c.finding);
+  for (const Ranked& r : ranked(told_by_stations(done), causes)) findings.push_back(with_captures(r));
   std::vector<base::Row> rows;
-  for (const Cause& c : causes) findings.push_back(c.finding);
   for (const FightBudget& b : budgets) rows.push_back(row_of(b));
   const auto blurred =
       std::find_if(budgets.begin(), budgets.end(), [](const auto& b) { return !b.inseparable.empty(); });

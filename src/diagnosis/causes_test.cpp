@@ -144,13 +144,13 @@ TEST_CASE("a fight at rest counts from twice the mean friction") {
   CHECK(causes[0].fight_n == doctest::Approx(60));
 }
 
-TEST_CASE("what no part holds is called unexplained from half the mean friction") {
+TEST_CASE("what no part holds is called unexplained from three quarters of the mean friction") {
   const identification::MotionFit fit = hand_fit();  // mean 50 N, limit 25 N; rest forward -18.6 N, interval +-1.4 N
   CHECK(unexplained(fight_budgets(hand_recording(110, 30), fit), fit).empty());
-  // 20 N less on A: whole 30, per output -1.2, rest 30 - 60 + 1.2 = -28.8
-  const auto causes = unexplained(fight_budgets(hand_recording(90, 30), fit), fit);
+  // 50 N less on A: whole 15, per output -0.9, rest 15 - 60 + 0.9 = -44.1; limit 37.5
+  const auto causes = unexplained(fight_budgets(hand_recording(60, 30), fit), fit);
   REQUIRE(causes.size() == 1);
-  CHECK(*causes[0].finding.value == doctest::Approx(-28.8));
+  CHECK(*causes[0].finding.value == doctest::Approx(-44.1));
 }
 
 TEST_CASE("full force and late sampling are found with their span and size") {
@@ -163,9 +163,9 @@ TEST_CASE("full force and late sampling are found with their span and size") {
   CHECK(*full[0].finding.value == doctest::Approx(1.0 / 3));
   CHECK(*full[0].finding.from_s == doctest::Approx(1.0));
   CHECK(*full[0].finding.to_s == doctest::Approx(1.999));
-  CHECK(unequal_sampling(r, hand_fit()).empty());
+  CHECK(unequal_sampling(r, hand_fit(), 50).empty());
   r.b_late_s = 2e-4;  // at 0.5 m/s: 100 um, times 2e6 N/m: 200 N
-  const auto late = unequal_sampling(r, hand_fit());
+  const auto late = unequal_sampling(r, hand_fit(), 50);
   REQUIRE(late.size() == 1);
   CHECK(late[0].fight_n == doctest::Approx(200).epsilon(0.01));
 }

@@ -6,8 +6,7 @@
 #include "diagnosis/cause.h"
 #include "diagnosis/fight_budget.h"
 #include "diagnosis/force_along_x.h"
-#include "identification/grey_box.h"
-#include "identification/motion_fit.h"
+#include "identification/identify.h"
 #include "machine/machine.h"
 #include "recording/recording.h"
 
@@ -20,13 +19,23 @@ std::vector<Cause> standing_fight(const std::vector<FightBudget>& budgets, const
 // The rest in motion, where it is none of the known parts and over half the mean friction: an unnamed cause.
 std::vector<Cause> unexplained(const std::vector<FightBudget>& budgets, const identification::MotionFit& fit);
 std::vector<Cause> saturation(const recording::Recording& recording, const machine::Machine& machine);
-std::vector<Cause> unequal_sampling(const recording::Recording& recording, const identification::MotionFit& fit);
+// `friction_n` of a side: where the fight goes with the speed by over 30 % of it, the shift is in the loops or a
+// drag.
+std::vector<Cause> unequal_sampling(const recording::Recording& recording, const identification::MotionFit& fit,
+                                    double friction_n);
+// What of d goes with the speed, at the top speed of the recording, N.
+double fight_with_speed(const recording::Recording& recording);
 
 // A shift of the sampling that the import suspects and has not corrected: a skew that may not be there.
 std::vector<Cause> suspected_sampling(const recording::Recording& recording);
 std::vector<Cause> commands_apart(const recording::Recording& recording, const identification::MotionFit& fit);
 // A reading that steps in one sample by far more than it does anywhere else in the recording: lost counts.
 std::vector<Cause> position_jumps(const recording::Recording& recording, const identification::MotionFit& fit);
+// Outputs that are exactly zero: both in motion (a trip), one in motion (a stop of one side), one at rest (dead
+// band).
+std::vector<Cause> sides_off(const recording::Recording& recording);
+// What no criterion explains: the unknown cause.
+std::vector<Cause> law_not_followed(const identification::Identified& identified);
 std::vector<Cause> hunting(const recording::Recording& recording);
 std::vector<Cause> along_x(const ForceAlongX& map, const identification::MotionFit& fit);
 std::vector<Cause> unequal_drives(const identification::GreyFit& fit);

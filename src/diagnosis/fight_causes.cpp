@@ -12,7 +12,7 @@ namespace {
 
 constexpr double kStandingFriction = 2;      // times the mean Coulomb friction; a proposal, no source
 constexpr double kStandingContinuous = 0.2;  // of the continuous force; a proposal, no source
-constexpr double kUnexplained = 0.5;         // times the mean Coulomb friction; a proposal, no source
+constexpr double kUnexplained = 0.75;        // times the mean Coulomb friction; a proposal, no source
 
 const Part* largest(const FightBudget& budget) {
   const auto it = std::max_element(budget.parts.begin(), budget.parts.end(), [](const Part& x, const Part& y) {

@@ -5,7 +5,10 @@
 // mean of there and back:  d'(x) a pull or a strain, S(x) a pull on the whole bridge; neither keeps friction
 // half of there less back: friction of each side, c_A(x) = dS/4 + dd'/2, c_B(x) = dS/4 - dd'/2 with d = there less
 // back Inertia has no part at even speed. A constant d' cannot be told from the stress-free skew; its change along x
-// can. Source: derived in docs/causes.md from the two equations of docs/equations.md, "Motion fit".
+// can. Without a fit the spring is taken from the skew steps (spread of d over spread of s: friction helps it,
+// so that it is the true one or a stiffer one, and sizes come out too large rather than too small); without those
+// only recordings that hold the read skew within 20 counts are used. Source: derived in docs/causes.md from the two
+// equations of docs/equations.md, "Motion fit".
 #include <string>
 #include <vector>
 
@@ -17,6 +20,7 @@ namespace evenbeam::diagnosis {
 struct ForceAlongX {
   std::string recording;
   double from_s = 0, to_s = 0;
+  double spring_n_per_m = 0;                        // taken out; 0: not known, and the skew was held
   std::vector<double> x_m;                          // centres of the places, along +x
   std::vector<double> fight_there_n, fight_back_n;  // d'
   std::vector<double> pull_n;                       // S, mean of there and back
@@ -25,5 +29,9 @@ struct ForceAlongX {
 
 // Of the recording that covers the longest way; x_m is empty where none goes there and back evenly over eight places.
 ForceAlongX force_along_x(const std::vector<recording::Recording>& recordings, const identification::MotionFit& fit);
+
+// Mean of both sides' friction at that speed, viscous part included; the unit of size where no fit gives Coulomb
+// friction. 0: no map.
+double friction_of_a_side(const ForceAlongX& map);
 
 }  // namespace evenbeam::diagnosis

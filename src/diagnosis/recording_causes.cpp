@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <string>
+#include <utility>
 
 #include "diagnosis/criteria.h"
 #include "identification/motion_rows.h"
@@ -10,9 +12,11 @@
 namespace evenbeam::diagnosis {
 namespace {
 
+using base::Finding;
 using base::Verdict;
 
 constexpr double kLimitReached = 0.999;  // of the peak: commands are written with few digits
+constexpr double kWithSpeed = 0.3;       // of a side's friction; a proposal, no source
 constexpr double kCommandCounts = 3;     // rounding of two references; a proposal, no source
 
 }  // namespace
@@ -50,25 +54,39 @@ std::vector<Cause> saturation(const recording::Recording& r, const machine::Mach
   return out;
 }
 
-std::vector<Cause> unequal_sampling(const recording::Recording& r, const identification::MotionFit& fit) {
+std::vector<Cause> unequal_sampling(const recording::Recording& r, const identification::MotionFit& fit,
+                                    double friction_n) {
   if (r.b_late_s == 0 || r.time_s.empty()) return {};
   const double false_skew_m = std::abs(r.b_late_s) * recording::motion_of(r).top_speed_m_per_s;
   const double fight_n = fit.done ? std::abs(fit.x[identification::kStiffness]) * false_skew_m : 0;
-  return {
-      {{.id = "unequal_sampling_" + r.name,
-        .verdict = Verdict::attention,
-        .text = fmt::format("B was sampled {:.2f} ms {} than A: {:.0f} um of the skew recorded at top speed is not "
-                            "there. It is taken out before anything is computed.",
-                            1e3 * std::abs(r.b_late_s), r.b_late_s > 0 ? "later" : "earlier", 1e6 * false_skew_m),
-        .value = r.b_late_s,
-        .unit = "s",
-        .source = "recording/time_shift.h: skew against speed",
-        .recording = r.name,
-        .from_s = r.time_s.front(),
-        .to_s = r.time_s.back(),
-        .next = "Let both positions be latched in the same cycle. A move at two speeds tells whether the controller "
-                "itself reads them apart, or only the recorder: then the sides fight in proportion to speed."},
-       fight_n}};
+  const double with_speed_n = fight_with_speed(r);
+  const bool loops_feel_it = std::abs(with_speed_n) > kWithSpeed * friction_n;
+  const std::string shift =
+      fmt::format("{:.2f} ms {} than A", 1e3 * std::abs(r.b_late_s), r.b_late_s > 0 ? "later" : "earlier");
+  Finding f{.id = (loops_feel_it ? "drag_or_late_sampling_" : "unequal_sampling_") + r.name,
+            .verdict = Verdict::attention,
+            .value = r.b_late_s,
+            .unit = "s",
+            .source = "recording/time_shift.h: skew against speed",
+            .recording = r.name,
+            .from_s = r.time_s.front(),
+            .to_s = r.time_s.back()};
+  if (loops_feel_it) {
+    f.text = fmt::format(
+        "Skew and fight both go with the speed, {:.0f} um and {:.0f} N at top speed: the loops read B "
+        "{}, or {} drags more with speed. These two look the same in this capture.",
+        1e6 * false_skew_m, std::abs(with_speed_n), shift, with_speed_n > 0 ? "A" : "B");
+    f.next =
+        "Make this one: push each side with loops open at three levels and let it coast; a drag slows its side with "
+        "no loop closed, late sampling does not. Or latch both positions in one device and compare.";
+  } else {
+    f.text = fmt::format(
+        "B was sampled {}: {:.0f} um of the skew recorded at top speed is not there; the forces know "
+        "nothing of it. It is taken out before anything is computed.",
+        shift, 1e6 * false_skew_m);
+    f.next = "Let both positions be latched in the same cycle of the recorder.";
+  }
+  return {{std::move(f), fight_n}};
 }
 
 std::vector<Cause> suspected_sampling(const recording::Recording& r) {

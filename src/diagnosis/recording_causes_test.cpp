@@ -31,7 +31,7 @@ double smooth(double t) {
 // half way.
 struct Jog {
   double skew_m = 0;
-  double fight_n_per_m = 0, pull_n = 0, spot_n = 0;
+  double fight_n_per_m = 0, pull_n = 0, spot_n = 0, pull_n_per_m = 0;
 };
 
 recording::Recording jog(const Jog& j) {
@@ -52,8 +52,8 @@ recording::Recording jog(const Jog& j) {
     r.reference_b_m.push_back(x);
     r.position_a_m.push_back(x + j.skew_m / 2);
     r.position_b_m.push_back(x - j.skew_m / 2);
-    r.force_a_n.push_back(d + j.pull_n / 2 + way * (50 + spot));
-    r.force_b_n.push_back(-d + j.pull_n / 2 + way * 50);
+    r.force_a_n.push_back(d + (j.pull_n + j.pull_n_per_m * x) / 2 + way * (50 + spot));
+    r.force_b_n.push_back(-d + (j.pull_n + j.pull_n_per_m * x) / 2 + way * 50);
   }
   return r;
 }
@@ -74,6 +74,38 @@ TEST_CASE("a fight of 40 N/m that repeats both ways is 20 um/m at 2e6 N/m; a hel
   CHECK(*causes[0].finding.value == doctest::Approx(40).epsilon(1e-4));
   CHECK(causes[0].finding.text.find("read on A were 20 um longer than one read on B") != std::string::npos);
   CHECK(causes[0].finding.recording == "jog.csv");
+}
+
+TEST_CASE(
+    "a cable that pulls A 80 N more a metre is in the sum whole and in the fight by half; rails leave the sum "
+    "alone") {
+  const auto fit = plain_fit();
+  const auto of = [&](const Jog& j) { return along_x(force_along_x({jog(j)}, fit), fit); };
+  const auto cable = of({.fight_n_per_m = 40, .pull_n_per_m = 80});
+  REQUIRE(cable.size() == 1);
+  CHECK(cable[0].finding.id == "pull_grows_along_x_a");
+  CHECK(*cable[0].finding.value == doctest::Approx(80).epsilon(0.01));
+  CHECK(of({.fight_n_per_m = -40, .pull_n_per_m = 80}).front().finding.id == "pull_grows_along_x_b");
+  CHECK(of({.fight_n_per_m = 40}).front().finding.id == "fight_grows_along_x");
+}
+
+TEST_CASE("without a fit the skew steps give the spring; without those the skew must be held") {
+  const identification::MotionFit none;
+  recording::Recording step = jog({});
+  step.kind = recording::RunKind::skew_step;
+  for (std::size_t i = 0; i < step.time_s.size(); ++i) {  // 100 um up and down: 2e6 N/m, 200 N
+    const double skew = (i / 1000) % 2 == 0 ? 1e-4 : -1e-4;
+    step.position_a_m[i] = skew, step.position_b_m[i] = 0;
+    step.force_a_n[i] = 2e6 * skew, step.force_b_n[i] = -2e6 * skew;
+  }
+  recording::Recording soft = jog({});  // the read skew follows the rails, 40 um a metre, and the forces stay
+  for (std::size_t i = 0; i < soft.time_s.size(); ++i) soft.position_a_m[i] += 4e-5 * soft.reference_a_m[i];
+  const auto causes = along_x(force_along_x({soft, step}, none), none);
+  REQUIRE(causes.size() == 1);
+  CHECK(causes[0].finding.id == "fight_grows_along_x");
+  CHECK(*causes[0].finding.value == doctest::Approx(-80).epsilon(0.01));
+  CHECK(force_along_x({soft}, none).x_m.empty());
+  CHECK_FALSE(force_along_x({jog({.fight_n_per_m = 40})}, none).x_m.empty());
 }
 
 TEST_CASE("a fight that grows only one way is no strain of rails or scales") {

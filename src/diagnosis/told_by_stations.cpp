@@ -13,15 +13,17 @@ namespace {
 struct Told {
   std::string_view station, id;  // the id, or its beginning
 };
-constexpr std::array<Told, 9> kTold{{{"nudge", "crossed"},
-                                     {"nudge", "sign_"},
-                                     {"nudge", "count_direction"},
-                                     {"nudge", "strength"},
-                                     {"marks", "run_"},
-                                     {"marks", "marks_drift"},
-                                     {"marks", "latch_delay"},
-                                     {"marks", "mark_near_switch_edge"},
-                                     {"marks", "skew_in_search"}}};
+constexpr std::array<Told, 11> kTold{{{"nudge", "crossed"},
+                                      {"nudge", "sign_"},
+                                      {"nudge", "count_direction"},
+                                      {"nudge", "strength"},
+                                      {"marks", "run_"},
+                                      {"marks", "marks_drift"},
+                                      {"marks", "latch_delay"},
+                                      {"marks", "marks_difference"},
+                                      {"ready", "skew_released"},
+                                      {"marks", "mark_near_switch_edge"},
+                                      {"marks", "skew_in_search"}}};
 
 bool names_a_cause(const std::string& station, const base::Finding& finding) {
   const bool said = finding.verdict == base::Verdict::attention || finding.verdict == base::Verdict::stop;

@@ -91,7 +91,7 @@ const std::vector<Station>& stations() {
       {"causes",
        "Why do the sides fight?",
        {},
-       {"nudge", "fit", "marks"},
+       {"ready", "nudge", "fit", "marks"},
        causes_sheet(),
        ask_causes,
        {every_kind(), true}},
