@@ -3,6 +3,8 @@
 //   fit_coverage --from N --count N     machines N, N+1, ..., made in memory
 //   fit_coverage --jobs DIR             job folders that demo_generator has written already
 //   fit_coverage ... --each             also a line for each machine, with its errors over their half-widths
+//   fit_coverage ... --motion-alone     no excitation is taken as periodic, so that no response is measured
+//   fit_coverage ... --no-multisine     controllers that cannot inject: the multisines are left out altogether
 // Two threads. Exit 1 where the median error of a key misses the project's goal (docs/decisions.md), or no machine
 // was fitted.
 #include <fmt/format.h>
@@ -48,8 +50,15 @@ std::optional<DemoJob> made(unsigned long seed) {
 struct Request {
   unsigned long from = 1, count = 0;
   std::filesystem::path jobs;
-  bool each = false;
+  bool each = false, motion_alone = false, no_multisine = false;
 };
+
+void make_poorer(DemoJob& job, const Request& request) {
+  using evenbeam::recording::RunKind;
+  if (request.no_multisine) std::erase_if(job.recordings, [](const auto& r) { return r.kind == RunKind::multisine; });
+  if (request.motion_alone)
+    for (auto& r : job.recordings) r.first_period_s = 0;
+}
 
 std::vector<unsigned long> seeds(const Request& request) {
   std::vector<unsigned long> out;
@@ -69,9 +78,10 @@ std::vector<ScoredMachine> all_scores(const Request& request) {
   std::vector<ScoredMachine> out(list.size());
   evenbeam::base::side_by_side(list.size(), 2, [&](size_t k) {
     try {
-      const auto job = request.jobs.empty()
-                           ? made(list[k])
-                           : std::optional(evenbeam::checks::demo_job(request.jobs / std::to_string(list[k])));
+      auto job = request.jobs.empty()
+                     ? made(list[k])
+                     : std::optional(evenbeam::checks::demo_job(request.jobs / std::to_string(list[k])));
+      if (job) make_poorer(*job, request);
       if (job)
         out[k] = evenbeam::checks::score(*job);
       else
@@ -164,6 +174,10 @@ int main(int count, char** words) {
     const std::string word = words[i];
     if (word == "--each") {
       request.each = true;
+    } else if (word == "--motion-alone") {
+      request.motion_alone = true;
+    } else if (word == "--no-multisine") {
+      request.no_multisine = true;
     } else if (i + 1 < count && word == "--from") {
       request.from = std::stoul(words[++i]);
     } else if (i + 1 < count && word == "--count") {
@@ -171,7 +185,8 @@ int main(int count, char** words) {
     } else if (i + 1 < count && word == "--jobs") {
       request.jobs = words[++i];
     } else {
-      std::fputs("usage: fit_coverage (--from N --count N | --jobs DIR) [--each]\n", stderr);
+      std::fputs("usage: fit_coverage (--from N --count N | --jobs DIR) [--each] [--motion-alone] [--no-multisine]\n",
+                 stderr);
       return 3;
     }
   }

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "base/check.h"
+#include "identification/motion_instruments.h"
 #include "identification/motion_rows.h"
 
 namespace evenbeam::identification {
@@ -109,7 +110,7 @@ void widen_by_windows(std::vector<Attempt>& attempts, size_t chosen, double payl
   if (payload_kg > 0) extra[kPayloadScale] = std::hypot(extra[kPayloadScale], kCoarse * mass / payload_kg);
   extra[kStiffness] = std::hypot(extra[kStiffness], 6 * kCoarse * r.x[kStiffness]);
   const double friction = std::abs(r.x[kCoulombA]) + std::abs(r.x[kCoulombB]);
-  for (Eigen::Index j = kFixedCount; j < r.x.size(); ++j) extra[j] = std::hypot(extra[j], 2.4 * kCoarse * friction);
+  for (Eigen::Index j = kFixedCount; j < r.x.size(); ++j) extra[j] = std::hypot(extra[j], 3.5 * kCoarse * friction);
   Eigen::VectorXd widen(r.x.size());
   for (Eigen::Index j = 0; j < r.x.size(); ++j)
     widen[j] = std::sqrt(1 + extra[j] * extra[j] / std::max(r.covariance(j, j), 1e-300));
@@ -118,6 +119,24 @@ void widen_by_windows(std::vector<Attempt>& attempts, size_t chosen, double payl
   // A narrow window mixes ramps with standstill, whose friction is no law's.
   const double narrow = kNarrow_hz / attempts[chosen].bandwidth_hz;
   r.covariance(kMass0, kMass0) += std::pow(1.1 * kCoarse * mass, 2) * (1 + narrow * narrow);
+}
+
+// Where more of the fight by skew is unexplained than explained, its numbers are no answer: a stiffness near zero
+// would come with an interval as narrow.
+constexpr double kUntold = 0.5;
+
+// Instruments are free of the loops' answer to what no force on record moves, but far coarser: the values stay those
+// of least squares, and both uncertainties and the step between the two join, for each unknown and for what they
+// share.
+void widen_by_instruments(Attempt& attempt) {
+  RegressionResult& r = attempt.result;
+  const InstrumentResult other = solve_by_instruments(attempt.rows, r);
+  if (!other.done) return;
+  const Eigen::VectorXd step = other.x - r.x;
+  r.covariance += other.covariance + step * step.transpose();
+  retell(r, attempt.rows.regression.prior_sd);
+  if (attempt.disturbed > kUntold)
+    for (Unknown j : {kInertia0, kStiffness, kDamping}) r.from_data[j] = 0;
 }
 
 // The response's numbers as functions of the unknowns.
@@ -249,6 +268,7 @@ MotionFit fit_motion(const MotionWindows& windows, const std::vector<recording::
   if (attempts.empty()) return fit;
   const size_t chosen = attempts.size() > 1 ? attempts.size() - 2 : 0;
   widen_by_windows(attempts, chosen, windows.payload_max_kg);
+  if (!response.known) widen_by_instruments(attempts[chosen]);
   if (response.contradicts) distrust_fight(attempts[chosen].result);
   const Attempt& best = attempts[chosen];
   const double stiffness = best.result.x[kStiffness];
@@ -262,43 +282,6 @@ MotionFit fit_motion(const MotionWindows& windows, const std::vector<recording::
 
 MotionFit fit_motion(const std::vector<recording::Recording>& recordings, const machine::Machine& machine) {
   return fit_motion(motion_windows(recordings, machine), recordings, machine);
-}
-
-math::Estimate share_at(const MotionFit& fit, const machine::Machine& machine, double y_m, double payload_kg,
-                        bool commanded) {
-  base::check(fit.done, "a share needs a finished fit");
-  const Eigen::VectorXd& x = fit.x;
-  const double scale = fit.payload_scale ? x[kPayloadScale] : 1;
-  const double moving = x[kCarriage] + scale * payload_kg;
-  const double mass = x[kMass0] + moving;
-  const double moment_over_span = x[kMoment0] + moving * y_m / machine.span_m;
-  const double ratio = moment_over_span / mass;
-  Eigen::VectorXd g = Eigen::VectorXd::Zero(x.size());
-  g[kMoment0] = -1 / mass;
-  g[kMass0] = ratio / mass;
-  g[kCarriage] = -(y_m / machine.span_m) / mass + ratio / mass;
-  if (fit.payload_scale) g[kPayloadScale] = payload_kg * g[kCarriage];
-  const double real = 0.5 - ratio;
-  if (!commanded) return with_sd(real, std::sqrt(g.dot(fit.covariance * g)));
-  // sigma_c = (sigma/g_A) / (sigma/g_A + (1 - sigma)/g_B), g_A = 1 + e, g_B = 1 - e
-  const double e = x[kImbalance];
-  const double a = real / (1 + e), b = (1 - real) / (1 - e), sum = a + b;
-  const double by_real = (b / (1 + e) + a / (1 - e)) / (sum * sum);
-  const double by_e = (-b * a / (1 + e) - a * b / (1 - e)) / (sum * sum);
-  g *= by_real;
-  g[kImbalance] += by_e;
-  return with_sd(a / sum, std::sqrt(g.dot(fit.covariance * g)));
-}
-
-math::Estimate friction_difference(const MotionFit& fit, double speed_m_per_s) {
-  base::check(fit.done, "a friction difference needs a finished fit");
-  Eigen::VectorXd g = Eigen::VectorXd::Zero(fit.x.size());
-  const double direction = speed_m_per_s > 0 ? 1 : -1;
-  g[kCoulombA] = direction;
-  g[kCoulombB] = -direction;
-  g[kViscousA] = speed_m_per_s;
-  g[kViscousB] = -speed_m_per_s;
-  return linear(fit.x, fit.covariance, g);
 }
 
 }  // namespace evenbeam::identification

@@ -166,14 +166,19 @@ RegressionResult solve(Regression p) {
   out.x = solved.x;
   out.group_sd = group_sd;
   out.condition = data_condition(p, w);
-  for (Index j = 0; j < n; ++j) {
-    const double prior_sd = p.prior_sd[static_cast<size_t>(j)];
-    const double part = std::isfinite(prior_sd) ? 1 - out.covariance(j, j) / (prior_sd * prior_sd) : 1;
-    out.from_data.push_back(std::clamp(part, 0.0, 1.0));
-  }
+  retell(out, p.prior_sd);
   out.done = true;
   out.reason.clear();
   return out;
+}
+
+void retell(RegressionResult& result, const std::vector<double>& prior_sd) {
+  result.from_data.assign(prior_sd.size(), 1.0);
+  for (size_t j = 0; j < prior_sd.size(); ++j) {
+    if (!std::isfinite(prior_sd[j])) continue;
+    const Index at = static_cast<Index>(j);
+    result.from_data[j] = std::clamp(1 - result.covariance(at, at) / (prior_sd[j] * prior_sd[j]), 0.0, 1.0);
+  }
 }
 
 }  // namespace evenbeam::identification

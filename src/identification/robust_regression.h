@@ -43,5 +43,7 @@ struct RegressionResult {
 };
 
 RegressionResult solve(Regression problem);
+// `from_data` anew, after the covariance was widened.
+void retell(RegressionResult& result, const std::vector<double>& prior_sd);
 
 }  // namespace evenbeam::identification
