@@ -80,6 +80,17 @@ test('what is typed outlasts a look at another file; what stood before can be pu
   assert.equal(fs.readFileSync(file, 'utf8'), first);
 });
 
+test('what is typed while the file is read stands', async () => {
+  await page.route('**/ask/text*', async route => { await new Promise(resolve => setTimeout(resolve, 300)); await route.continue(); });
+  await page.click('#text-read');
+  await page.fill('#text', '# typed meanwhile');
+  await page.waitForFunction(() => /You typed while/.test(document.getElementById('text-words').textContent));
+  assert.equal(await page.inputValue('#text'), '# typed meanwhile');
+  await page.unroute('**/ask/text*');
+  await page.click('#text-read');
+  await page.waitForFunction(() => /span/.test(document.getElementById('text').value));
+});
+
 test('two windows: news reaches both, and neither overwrites what the other kept', async () => {
   const file = path.join(job, 'machine.toml'), first = fs.readFileSync(file, 'utf8'), other = await open(served.address);
   await looked(other, 0);
@@ -326,6 +337,7 @@ test('a stop is set aside with a written reason, which the record keeps', async 
   const before = await revision(page);
   await page.click('#override [type=submit]');
   await looked(page, before);
+  await page.waitForFunction(() => /Set aside by/.test(document.getElementById('station').innerText), null, patience);
   assert.match(await words(page, 'station'), /Set aside by the check: bridge held by hand, checked twice/);
   const stopped = await revision(page);
   fs.rmSync(sheet);

@@ -101,6 +101,7 @@ std::string LiveJob::folder_state() const {
 }
 
 void LiveJob::show(workflow::Evaluation so_far) {
+  if (so_far.pending.empty()) return;  // the whole one follows at once
   auto shown = std::make_shared<workflow::Evaluation>(std::move(so_far));
   const std::lock_guard lock(guard_);
   fill_pending(*shown, snapshot_.evaluation.get());

@@ -36,8 +36,13 @@ async function chooseText() {
 
 async function readText() {
   drafts.delete(at('text-name').value);
+  const shown = at('text').value;
   try {
     const got = await ask(`/ask/text?name=${encodeURIComponent(at('text-name').value)}`);
+    if (open && at('text').value !== shown) {  // typed while it was on its way
+      if (open.name === got.name) { showTroubles([], 'You typed while the file was read; what you typed stands.'); return; }
+      drafts.set(open.name, { ...open, typed: at('text').value });
+    }
     open = { name: got.name, seen: got.seen, text: got.text };
     at('text').value = got.text;
     showTroubles([], got.there ? `${got.name} as it stands.` : `${got.name} is not there yet; keep a text to begin it.`);
