@@ -183,6 +183,7 @@ dynamics::Plant plant_at(const dynamics::Plant& plant, const JointDoubt& doubt, 
     else
       value_of(out, p.part) = value;
   }
+  dynamics::bound_moment(out);
   if (!(plant.bending_hz > 0)) return out;
   const double w = std::sqrt(stiffness / mass);
   out.bending_hz = w / (2 * std::numbers::pi);
