@@ -1,6 +1,7 @@
 #include "tuning/joint_doubt.h"
 
 #include <Eigen/Eigenvalues>
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 
@@ -29,12 +30,15 @@ MatrixXd directions_of(const MatrixXd& covariance) {
          size.tail(size.size() - none).cwiseSqrt().asDiagonal();
 }
 
+bool takes_either_sign(Part part) {
+  return part == Part::fixed_moment || part == Part::scale_a || part == Part::scale_b || part == Part::bending_end;
+}
+
 Scale scale_of(const DoubtfulPart& p, double radius) {
   constexpr double kWide = 0.5;  // of a number: beyond it a straight line would soon be through zero
   if (p.part == Part::bending_end) return Scale::end_shape;
-  const bool either_sign = p.part == Part::fixed_moment || p.part == Part::scale_a || p.part == Part::scale_b;
-  return either_sign || !(p.value > 0) || radius * p.along.norm() < kWide * p.value ? Scale::linear
-                                                                                    : Scale::logarithm;
+  return takes_either_sign(p.part) || !(p.value > 0) || radius * p.along.norm() < kWide * p.value ? Scale::linear
+                                                                                                  : Scale::logarithm;
 }
 
 // Collects parts; `along` is of value_of's number.
@@ -173,7 +177,7 @@ dynamics::Plant plant_at(const dynamics::Plant& plant, const JointDoubt& doubt, 
   double mass = number_of(plant, Part::bending_mass), stiffness = number_of(plant, Part::bending_hz),
          damping = number_of(plant, Part::bending_damping);
   for (const DoubtfulPart& p : doubt.parts) {
-    const double value = value_at(p, p.along.dot(c));
+    const double off = value_at(p, p.along.dot(c)), value = takes_either_sign(p.part) ? off : std::max(0.0, off);
     if (p.part == Part::bending_mass)
       mass = value;
     else if (p.part == Part::bending_hz)

@@ -43,7 +43,8 @@ struct JointDoubt {
 double joint_radius(Eigen::Index directions);
 JointDoubt joint_doubt(const identification::Identified& identified);
 
-// The moment is brought inside what mass and inertia allow: the ellipsoid of a poor fit holds impossible plants too.
+// The moment is brought inside what mass and inertia allow, and what cannot be negative is at least zero: the
+// ellipsoid of a poor fit holds impossible plants too.
 dynamics::Plant plant_at(const dynamics::Plant& plant, const JointDoubt& doubt, const Eigen::VectorXd& c);
 // Every second draw on the surface of `part` (0..1) of the ellipsoid, the others evenly over its inside.
 Eigen::VectorXd drawn_direction(const JointDoubt& doubt, double part, bool on_surface, math::Random& random);

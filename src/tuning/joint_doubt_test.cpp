@@ -80,6 +80,17 @@ TEST_CASE("a number known badly stays positive, and one known well is linear") {
       CHECK(p.scale == DoubtfulPart::Scale::linear);
   for (int k = 0; k < 200; ++k)
     CHECK(plant_at(id.plant, doubt, drawn_direction(doubt, 1, true, random)).a.drive_damping_n_s_per_m > 0);
+
+  id.plant.a.viscous_n_s_per_m = 0;  // fitted at its bound
+  id.motion.viscous_a_n_s_per_m = {.value = 0, .sd = 3};
+  const JointDoubt at_bound = joint_doubt(id);
+  double most = 0;
+  for (int k = 0; k < 200; ++k) {
+    const dynamics::Plant p = plant_at(id.plant, at_bound, drawn_direction(at_bound, 1, true, random));
+    CHECK(p.a.viscous_n_s_per_m >= 0);
+    most = std::max(most, p.a.viscous_n_s_per_m);
+  }
+  CHECK(most > 1);
 }
 
 }  // namespace evenbeam::tuning
