@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/side_by_side.h"
 #include "simulation/linear_loop.h"
 
 namespace evenbeam::tuning {
@@ -73,32 +74,42 @@ CertificateCase certificate_case(const Identified& id, const Machine& machine, c
 Proofs prove(const CertificateCase& promised) {
   constexpr double kDoubtLimit = 2;  // end of the textbook range; at the promise itself the boxes would be too many
   Proofs out{.doubt_limit = kDoubtLimit};
-  CertificateCase c = promised;
-  c.part_of_doubt = 0;
-  out.fitted = certify(c);
-  if (out.fitted.state != Certificate::State::proved || c.doubt.directions == 0) return out;
-  c.part_of_doubt = 1;
-  out.worst = worst_found(c);
-  c.limit = kDoubtLimit;
-  c.most_boxes = 4500;
-  out.doubt = certify_doubt(c, {0.25});
+  CertificateCase fitted = promised, whole = promised;
+  fitted.part_of_doubt = 0, whole.part_of_doubt = 1;
+  CertificateCase part = whole;
+  part.limit = kDoubtLimit, part.most_boxes = 4500;
+  WorstFound worst;
+  PartProved doubt;
+  const bool doubted = promised.doubt.directions > 0;
+  base::side_by_side(doubted ? 3 : 1, base::machine_threads(), [&](std::size_t task) {
+    if (task == 0) out.fitted = certify(fitted);
+    if (task == 1) doubt = certify_doubt(part, {0.25});
+    if (task == 2) worst = worst_found(whole);
+  });
+  // What does not hold for the fitted plant is not asked of others.
+  if (out.fitted.state == Certificate::State::proved && doubted) out.worst = worst, out.doubt = doubt;
   return out;
 }
 
 void study(LoopsReport& r, const Machine& machine, const Identified& id, const std::optional<ForecastMove>& move,
            const ForecastOptions& options) {
   const Proposal& p = r.proposal;
-  r.proofs = prove(certificate_case(id, machine, p, kPromise));
-  ForecastOptions few = options;
-  few.draws = 3;
-  r.gain_steps = gain_steps(machine, id, p, move, few);
-  r.fight = fight_of(machine, id, p);
-  if (!move) return;
-  r.studied_move = move->name;
-  r.structures =
-      compare_structures(first_stroke(*move, p.settings.period_s), id, machine, p, kPromise - 0.1, options);
-  r.explanation = explain(*move, id, machine, p);
-  r.trials = learning_trials(id, p, *move, options);
+  const auto of_the_move = [&] {
+    ForecastOptions few = options;
+    few.draws = 3;
+    r.gain_steps = gain_steps(machine, id, p, move, few);
+    r.fight = fight_of(machine, id, p);
+    if (!move) return;
+    r.studied_move = move->name;
+    r.structures =
+        compare_structures(first_stroke(*move, p.settings.period_s), id, machine, p, kPromise - 0.1, options);
+    r.explanation = explain(*move, id, machine, p);
+    r.trials = learning_trials(id, p, *move, options);
+  };
+  base::side_by_side(2, base::machine_threads(), [&](std::size_t task) {
+    if (task == 0) r.proofs = prove(certificate_case(id, machine, p, kPromise));
+    if (task == 1) of_the_move();
+  });
 }
 
 }  // namespace evenbeam::tuning
