@@ -57,7 +57,7 @@ offers percent evenbeam export "press 7" --form per
 offers "press 7" evenbeam report pre
 offers marks evenbeam commission "press 7" --override ma
 expect 3 "man, bash, zsh, fish" "$program" manual tcsh
-expect 3 "subcommand" "$program"
+expect 3 "Subcommands:" "$program"
 expect 3 "" "$program" no-such-command
 expect 3 "--override requires" "$program" commission job --override nudge
 

@@ -70,7 +70,7 @@ base::StationOutcome recordings_station(const Job& job) {
          .verdict = base::Verdict::pass,
          .text = fmt::format("{} captures were read{}.", job.recordings.size(),
                              job.broken.empty() ? "" : fmt::format(", {} could not be", job.broken.size()))});
-  if (!job.broken.empty()) findings.push_back(unread_finding(job));
+  if (job.broken.size() > 1) findings.push_back(unread_finding(job));
   for (const BrokenRecording& broken : job.broken)
     findings.push_back(
         {.id = "unread_" + broken.file,
