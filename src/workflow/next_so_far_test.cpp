@@ -18,6 +18,11 @@ struct Drawn {
 Drawn drawn(std::mt19937& random) {
   Drawn out;
   out.whole.stations = {{.result = {.name = "recordings", .verdict = base::Verdict::pass}}};
+  if (random() % 10 == 0) {
+    base::StationResult& recordings = out.whole.stations.front().result;
+    recordings.verdict = base::Verdict::attention;
+    recordings.findings = {{.id = "unread_a.csv", .verdict = base::Verdict::attention}};
+  }
   out.so_far.stations = out.whole.stations;
   const int stops = int(random() % 6);
   for (const Station& station : stations()) {

@@ -215,6 +215,7 @@ bool needs_are_here(const Station& station, const Evaluation& evaluation, const 
 // The capture that the whole evaluation would ask for unless a station at work finds a stop - and such a stop would
 // not hold it back, since it needs none of them.
 std::optional<NextStep> clear_capture(const Evaluation& evaluation, const std::vector<Station>& line) {
+  if (most_captures_are_unread(evaluation)) return {};
   for (const Station& station : line)
     if (!is_pending(evaluation, station.name) && has_open_stop(evaluation, station.name)) return {};
   for (const Station& station : line) {
