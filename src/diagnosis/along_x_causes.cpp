@@ -142,7 +142,7 @@ std::optional<Cause> spot(const ForceAlongX& map, const std::vector<double>& fri
 std::vector<Cause> along_x(const ForceAlongX& map, const identification::MotionFit& fit) {
   std::vector<Cause> out;
   if (map.x_m.empty()) return out;
-  const Scale scale{fit.done ? coulomb_mean(fit) : friction_of_a_side(map), map.spring_n_per_m};
+  const Scale scale{friction_of_a_side(fit, map), map.spring_n_per_m};
   if (auto c = cable(map, scale))
     out.push_back(*c);
   else if (auto s = strain(map, scale))

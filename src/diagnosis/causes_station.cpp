@@ -139,7 +139,7 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   std::vector<Cause> causes;
   const auto add = [&](std::vector<Cause> more) { causes.insert(causes.end(), more.begin(), more.end()); };
   const ForceAlongX map = force_along_x(recordings, fit);
-  const double friction_n = fit.done ? coulomb_mean(fit) : friction_of_a_side(map);
+  const double friction_n = friction_of_a_side(fit, map);
   for (const recording::Recording& r : recordings) add(of_recording(r, machine, fit, friction_n, budgets));
   double fastest = 0;
   for (const FightBudget& b : budgets) fastest = std::max(fastest, std::abs(b.means.speed_m_per_s));

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "diagnosis/cause.h"
 #include "diagnosis/fight_budget.h"
 #include "identification/motion_rows.h"
 #include "math/median.h"
@@ -159,7 +160,8 @@ ForceAlongX force_along_x(const std::vector<recording::Recording>& recordings, c
   return best;
 }
 
-double friction_of_a_side(const ForceAlongX& map) {
+double friction_of_a_side(const identification::MotionFit& fit, const ForceAlongX& map) {
+  if (fit.done) return coulomb_mean(fit);
   if (map.x_m.empty()) return 0;
   return (std::abs(math::median(map.friction_a_n)) + std::abs(math::median(map.friction_b_n))) / 2;
 }

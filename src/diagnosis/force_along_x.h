@@ -30,8 +30,8 @@ struct ForceAlongX {
 // Of the recording that covers the longest way; x_m is empty where none goes there and back evenly over eight places.
 ForceAlongX force_along_x(const std::vector<recording::Recording>& recordings, const identification::MotionFit& fit);
 
-// Mean of both sides' friction at that speed, viscous part included; the unit of size where no fit gives Coulomb
-// friction. 0: no map.
-double friction_of_a_side(const ForceAlongX& map);
+// The unit of size, N: mean of both sides' Coulomb friction by the fit; without one their friction at that speed,
+// viscous part included; 0 where there is no map either.
+double friction_of_a_side(const identification::MotionFit& fit, const ForceAlongX& map);
 
 }  // namespace evenbeam::diagnosis

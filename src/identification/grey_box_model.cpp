@@ -8,8 +8,6 @@ namespace {
 
 bool by_logarithm(int j) { return j != kGreyImbalance && j != kGreyFixedMoment && j != kGreyBendingEnd; }
 
-constexpr double kFreeBeam = -1.6452, kHeavyEnds = -0.01;  // end shape between these, by the logistic curve
-
 double& place(dynamics::Plant& p, int j, double& spare) {
   switch (j) {
     case kGreyMotorA:

@@ -14,6 +14,9 @@
 
 namespace evenbeam::identification {
 
+// The bending's end shape lies between these, by the logistic curve.
+inline constexpr double kFreeBeam = -1.6452, kHeavyEnds = -0.01;
+
 // What of the plant is free. The carriage's own mass and place, viscous friction and stress-free skew are not: a
 // response at one carriage place does not hold them.
 enum GreyUnknown {

@@ -130,9 +130,12 @@ void take_from_plan(Recording& r, const RecordingPlan& plan, const machine::Mach
   r.first_period_s = plan.excitation_period_s.value_or(0);
 }
 
-}  // namespace
+// What the entry, if there is one, says of separator and decimal sign.
+StatedLayout stated_layout(const RecordingPlan* plan) {
+  return plan ? StatedLayout{plan->separator, plan->decimal_sign} : StatedLayout{};
+}
 
-StatedLayout stated_layout(const RecordingPlan& plan) { return {plan.separator, plan.decimal_sign}; }
+}  // namespace
 
 ImportResult import_table(const std::string& file_name, Table table, const RecordingPlan* stated,
                           const machine::Machine& machine) {
@@ -160,10 +163,14 @@ ImportResult import_table(const std::string& file_name, Table table, const Recor
 
 ImportResult import_recording(const std::string& file_name, std::string_view bytes, const RecordingPlan* plan,
                               const machine::Machine& machine) {
-  const StatedLayout layout = plan ? stated_layout(*plan) : StatedLayout{};
-  ImportResult result = import_table(file_name, read_table(bytes, file_name, layout), plan, machine);
+  ImportResult result = import_table(file_name, read_table(bytes, file_name, stated_layout(plan)), plan, machine);
   result.recording.sha256 = base::sha256_hex(bytes);
   return result;
+}
+
+ImportResult import_recording(const std::string& file_name, const base::ByteSource& source, const RecordingPlan* plan,
+                              const machine::Machine& machine) {
+  return import_table(file_name, read_table(source, file_name, stated_layout(plan)), plan, machine);
 }
 
 }  // namespace evenbeam::recording

@@ -20,9 +20,9 @@ struct ImportResult {
 // `plan` = the file's entry in recordings.toml, nullptr where there is none.
 ImportResult import_recording(const std::string& file_name, std::string_view bytes, const RecordingPlan* plan,
                               const machine::Machine& machine);
-// What an entry says of separator and decimal sign.
-StatedLayout stated_layout(const RecordingPlan& plan);
-// The same from a table already read (read_table can stream a file too large to hold); recording.sha256 stays empty.
+// The same of a file too large to hold, and of a table already read; recording.sha256 stays empty.
+ImportResult import_recording(const std::string& file_name, const base::ByteSource& source, const RecordingPlan* plan,
+                              const machine::Machine& machine);
 ImportResult import_table(const std::string& file_name, Table table, const RecordingPlan* plan,
                           const machine::Machine& machine);
 

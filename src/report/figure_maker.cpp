@@ -68,15 +68,6 @@ Range rounded_end(Range x, const Ticks& ticks) {
   return x;
 }
 
-ShownUnit y_unit_of(const base::Panel& panel, const PersonUnits& units) {
-  if (panel.y.unit != "rad") return shown_unit(panel.y.unit, units);
-  double largest = 0;
-  for (const base::Line& line : panel.lines)
-    for (const double y : line.y)
-      if (std::isfinite(y)) largest = std::max(largest, std::abs(y));
-  return shown_angle(largest, units);
-}
-
 std::vector<Prepared> prepare(const base::Figure& figure, const DrawingStyle& style) {
   std::vector<Prepared> out(figure.panels.size());
   for (size_t first = 0; first < figure.panels.size();) {
@@ -154,6 +145,15 @@ double draw(Svg& svg, const base::Panel& panel, Prepared& p, double top, double 
 }
 
 }  // namespace
+
+ShownUnit y_unit_of(const base::Panel& panel, const PersonUnits& units) {
+  if (panel.y.unit != "rad") return shown_unit(panel.y.unit, units);
+  double largest = 0;
+  for (const base::Line& line : panel.lines)
+    for (const double y : line.y)
+      if (std::isfinite(y)) largest = std::max(largest, std::abs(y));
+  return shown_angle(largest, units);
+}
 
 std::string figure_svg(const base::Figure& figure, const DrawingStyle& style) {
   if (figure.bridge) return bridge_svg(bridge_view(*figure.bridge), style);

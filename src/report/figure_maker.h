@@ -15,6 +15,9 @@ struct DrawingStyle {
   std::string id_prefix;  // before the figure's id, where one page holds several evaluations
 };
 
+// What a panel's y axis is shown in: angles by the largest that its lines reach.
+ShownUnit y_unit_of(const base::Panel& panel, const PersonUnits& units);
+
 // An <svg> element. A figure without panels gives an empty string.
 std::string figure_svg(const base::Figure& figure, const DrawingStyle& style);
 

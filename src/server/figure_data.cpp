@@ -1,11 +1,10 @@
 #include "server/figure_data.h"
 
 #include <algorithm>
-#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "base/input_error.h"
-#include "report/shown.h"
+#include "report/figure_maker.h"
 #include "server/page_data.h"
 
 namespace evenbeam::server {
@@ -40,21 +39,12 @@ Json numbers(const std::vector<double>& values, double factor) {
   return list;
 }
 
-report::ShownUnit unit_of(const base::Panel& panel, const report::PersonUnits& units) {
-  if (panel.y.unit != "rad") return report::shown_unit(panel.y.unit, units);
-  double largest = 0;
-  for (const base::Line& line : panel.lines)
-    for (const double y : line.y)
-      if (std::isfinite(y)) largest = std::max(largest, std::abs(y));
-  return report::shown_angle(largest, units);
-}
-
 Json axis_json(const base::Axis& axis, const report::ShownUnit& unit) {
   return {{"label", axis.label}, {"unit", unit.symbol}, {"logarithmic", axis.logarithmic}};
 }
 
 Json panel_json(const base::Panel& panel, const report::PersonUnits& units) {
-  const report::ShownUnit x = report::shown_unit(panel.x.unit, units), y = unit_of(panel, units);
+  const report::ShownUnit x = report::shown_unit(panel.x.unit, units), y = report::y_unit_of(panel, units);
   Json lines = Json::array(), bands = Json::array();
   for (const base::Line& line : panel.lines)
     lines.push_back({{"label", line.label},
@@ -86,7 +76,7 @@ bool has_numbers(const base::Figure& figure) {
 }
 
 Json figure_json(const workflow::Evaluation& evaluation, const std::string& id) {
-  const report::PersonUnits units{.length = evaluation.machine.length_unit, .force = evaluation.machine.force_unit};
+  const report::PersonUnits units = units_of(evaluation.machine);
   for (const base::StationOutcome& station : evaluation.stations)
     for (const base::Figure& figure : station.figures) {
       if (figure.id != id || !has_numbers(figure)) continue;

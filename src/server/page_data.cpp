@@ -19,10 +19,6 @@ namespace {
 
 using base::Json;
 
-report::PersonUnits units_of(const machine::Machine& machine) {
-  return {.length = machine.length_unit, .force = machine.force_unit};
-}
-
 Json figures_json(const workflow::Evaluation& evaluation) {
   Json out = Json::object();
   for (const base::StationOutcome& station : evaluation.stations) {
@@ -63,6 +59,10 @@ Json bridge_json(const workflow::Evaluation& evaluation) {
 }
 
 }  // namespace
+
+report::PersonUnits units_of(const machine::Machine& machine) {
+  return {.length = machine.length_unit, .force = machine.force_unit};
+}
 
 Json drawings_json(const workflow::Evaluation& evaluation, const std::string& station) {
   Json out = Json::object();

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "base/json.h"
+#include "report/shown.h"
 #include "server/live_job.h"
 #include "workflow/job_texts.h"
 
@@ -13,6 +14,7 @@ namespace evenbeam::server {
 
 base::Json job_json(const Snapshot& snapshot, const std::string& doing);
 
+report::PersonUnits units_of(const machine::Machine& machine);  // that the page shows figures in
 base::Json drawings_json(const workflow::Evaluation& evaluation, const std::string& station);  // SVG by figure
 
 struct TraceWanted {

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "identification/grey_box_model.h"
+
 namespace evenbeam::tuning {
 namespace {
 
@@ -22,7 +24,7 @@ double rate_of(DoubtfulPart p, double off) {
 // The end shape is -(b + a t), t the logistic curve, and its logarithm's rate a t (1 - t)/(b + a t): one maximum, at
 // t = (sqrt(b^2 + a b) - b)/a.
 void set_end_rates(Numbers& out, const DoubtfulPart& p, double reach) {
-  constexpr double b = 0.01, a = 1.6352;  // of identification/grey_box_model.cpp
+  constexpr double b = -identification::kHeavyEnds, a = identification::kHeavyEnds - identification::kFreeBeam;
   out.end_rate = rate_of(p, 0);
   const double low = rate_of(p, -reach), high = rate_of(p, reach);
   out.end_rate_low = std::min(low, high), out.end_rate_high = std::max(low, high);

@@ -93,13 +93,8 @@ Read read_one(const base::Disk& disk, const Places& places, const std::string& f
       }
     }
     HashedSource source(disk, path);
-    const auto import = [&] {
-      const recording::RecordingPlan* const entry = plan ? &*plan : nullptr;
-      const recording::StatedLayout layout = entry ? recording::stated_layout(*entry) : recording::StatedLayout{};
-      return recording::import_table(file, recording::read_table(source.bytes(), file, layout), entry, job.machine);
-    };
     try {
-      read.result = import();
+      read.result = recording::import_recording(file, source.bytes(), plan ? &*plan : nullptr, job.machine);
     } catch (const base::InputError& error) {
       read.broken = error.what();  // the others still count
     }
