@@ -228,6 +228,28 @@ std::optional<NextStep> clear_capture(const Evaluation& evaluation, const std::v
   return {};
 }
 
+// The attention that the whole evaluation will name unless a station at work finds a stop or lacks its capture: no
+// station that has answered does, none at work stands before it, and none of those that it needs is at work.
+std::optional<NextStep> clear_attention(const Evaluation& evaluation, const std::vector<Station>& line) {
+  for (const Station& station : line)
+    if (!is_pending(evaluation, station.name) &&
+        (has_open_stop(evaluation, station.name) || is_open(station, evaluation)))
+      return {};
+  const auto asks = [&](const std::string& name) {
+    const base::StationResult* result = find_station(evaluation, name);
+    return result != nullptr && result->verdict == base::Verdict::attention;
+  };
+  const auto told = [&](const std::string& name) {
+    return answer(NextStep::Kind::answer_attention, evaluation, *find_station(evaluation, name), line);
+  };
+  if (asks("recordings")) return told("recordings");
+  for (const Station& station : line) {
+    if (is_pending(evaluation, station.name) || !needs_are_here(station, evaluation, line)) return {};
+    if (asks(station.name)) return told(station.name);
+  }
+  return {};
+}
+
 }  // namespace
 
 NextStep next_step_so_far(const Evaluation& evaluation, const std::vector<Station>& line) {
@@ -241,10 +263,15 @@ NextStep next_step_so_far(const Evaluation& evaluation, const std::vector<Statio
     if (has_open_stop(evaluation, station.name)) return stop_of(station.name);
   }
   const std::string at_work = fmt::format("Still at work: {}.", fmt::join(evaluation.pending, ", "));
-  std::optional<NextStep> clear = clear_capture(evaluation, line);
-  if (!clear) return {.what = "What changed is being evaluated; what to do now follows. " + at_work};
-  clear->why += " " + at_work + " Whatever they say does not hold this back.";
-  return *clear;
+  if (std::optional<NextStep> capture = clear_capture(evaluation, line)) {
+    capture->why += " " + at_work + " Whatever they say does not hold this back.";
+    return *capture;
+  }
+  if (std::optional<NextStep> attention = clear_attention(evaluation, line)) {
+    attention->why += " " + at_work + " A stop they find, or a capture they lack, comes before this.";
+    return *attention;
+  }
+  return {.what = "What changed is being evaluated; what to do now follows. " + at_work};
 }
 
 std::vector<std::string> not_built(const std::vector<Station>& line) {

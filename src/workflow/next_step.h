@@ -24,7 +24,8 @@ struct NextStep {
 NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& line);
 // While stations are pending: a stop that no station before it in the line can overtake; or the capture that the
 // whole evaluation will ask for unless it finds a stop, where it needs no pending station, so that no such stop can
-// hold it back; else that it is being worked out. What a pending station said before is not asked.
+// hold it back; or the attention that it will name unless a station at work finds a stop or lacks its capture; else
+// that it is being worked out. What a pending station said before is not asked.
 NextStep next_step_so_far(const Evaluation& evaluation, const std::vector<Station>& line);
 // Stations that this version cannot answer; they are to be covered by hand.
 std::vector<std::string> not_built(const std::vector<Station>& line);
