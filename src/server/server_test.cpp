@@ -153,6 +153,18 @@ TEST_CASE("attacks: foreign host, foreign origin, no token, paths, huge and brok
   CHECK(c.Get("/ask/job")->status == 200);  // and it is still there
 }
 
+TEST_CASE("answers go to the browser as they are: compressing them takes longer than sending them") {
+  const Served served;
+  auto browser = served.client();
+  for (const std::string path : {"/", "/kit.js", "/ask/job", "/no-such-page"}) {
+    CAPTURE(path);
+    const auto got = browser.Get(path, {{"Accept-Encoding", "gzip, deflate, br"}});
+    REQUIRE(got);
+    CHECK(got->get_header_value("Content-Encoding").empty());
+    CHECK(got->get_header_value("Content-Length") == std::to_string(got->body.size()));
+  }
+}
+
 TEST_CASE("a body that is too large is refused by its head, before it is read") {
   Served served;
   const BareClient capture(served.port), question(served.port), endless(served.port);
