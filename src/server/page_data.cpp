@@ -64,12 +64,15 @@ report::PersonUnits units_of(const machine::Machine& machine) {
   return {.length = machine.length_unit, .force = machine.force_unit};
 }
 
+// Half of a laptop's window, so that lettering is not made smaller than it is drawn.
+constexpr double page_width = 500;
+
 Json drawings_json(const workflow::Evaluation& evaluation, const std::string& station) {
   Json out = Json::object();
   for (const base::StationOutcome& outcome : evaluation.stations)
     if (outcome.result.name == station)
       for (const base::Figure& figure : outcome.figures)
-        out[figure.id] = report::figure_svg(figure, {.units = units_of(evaluation.machine)});
+        out[figure.id] = report::figure_svg(figure, {.units = units_of(evaluation.machine), .width = page_width});
   return out;
 }
 

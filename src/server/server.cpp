@@ -2,6 +2,7 @@
 
 #include <cstdint>
 
+#include "report/svg.h"
 #include "server/gatekeeper.h"
 #include "server/parts.h"
 #include "web/page_files.h"
@@ -24,8 +25,12 @@ constexpr const char* page_policy =
 constexpr const char* report_policy =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; base-uri 'none'";
 
+// The colours of the drawings, as the report has them, light and dark.
+constexpr const char* figures_css = "/figures.css";
+
 // The page's styles and scripts hold nothing of the job.
 bool is_open_to_all(const std::string& path) {
+  if (path == figures_css) return true;
   for (const web::PageFile& file : web::page_files())
     if (file.path != "index.html" && path == "/" + std::string(file.path)) return true;
   return false;
@@ -135,6 +140,9 @@ void Server::Parts::serve_page() {
       send(response, std::string(file.bytes), std::string(file.type));
     });
   }
+  http.Get(figures_css, [](const httplib::Request&, httplib::Response& response) {
+    send(response, report::figure_css(), "text/css");
+  });
   http.Get("/report", [this](const httplib::Request&, httplib::Response& response) {
     guarded(response, [&] {
       response.set_header("Content-Security-Policy", report_policy);

@@ -156,10 +156,11 @@ TEST_CASE("attacks: foreign host, foreign origin, no token, paths, huge and brok
 TEST_CASE("answers go to the browser as they are: compressing them takes longer than sending them") {
   const Served served;
   auto browser = served.client();
-  for (const std::string path : {"/", "/kit.js", "/ask/job", "/no-such-page"}) {
+  for (const std::string path : {"/", "/kit.js", "/figures.css", "/ask/job", "/no-such-page"}) {
     CAPTURE(path);
     const auto got = browser.Get(path, {{"Accept-Encoding", "gzip, deflate, br"}});
     REQUIRE(got);
+    CHECK(got->status == (path == "/no-such-page" ? 404 : 200));
     CHECK(got->get_header_value("Content-Encoding").empty());
     CHECK(got->get_header_value("Content-Length") == std::to_string(got->body.size()));
   }
