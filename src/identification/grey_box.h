@@ -1,8 +1,7 @@
 #pragma once
 // Grey-box fit: the plant of docs/equations.md to a measured 2x2 response.
 //   minimise  sum over lines and entries |(G_model - G)/sigma|^2  (Huber beyond 3)  +  |(p - known)/spread|^2
-// sigma^2 = the line's own variance + (model allowance)^2: a lumped model is not exact, and without the allowance a
-// few strong lines would decide alone. Known beforehand: the moving mass of the motion fit, the papers, the delay
+// sigma: grey_lines.h. Known beforehand: the moving mass of the motion fit, the papers, the delay
 // that the controller is said to have. The misfit has many local minima: starts on a grid of yaw, drive and bending
 // frequencies, all carried a few steps, the better ones further, the best few to the end. A best fit that leaves the
 // response outside what noise and allowance grant (most_misfit) is no answer.
@@ -21,7 +20,7 @@
 
 namespace evenbeam::identification {
 
-inline constexpr double most_misfit = 2;
+inline constexpr double most_misfit = 1.6;
 
 struct GreyFit {
   bool done = false;

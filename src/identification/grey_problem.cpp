@@ -12,33 +12,10 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-// A lumped model is not exact. Common practice, no source; smaller, and a few strong lines decide alone.
-constexpr double kOwnAllowance = 0.01;     // of the entry itself
-constexpr double kCrossAllowance = 0.003;  // of the largest entry of the line
-constexpr double kUsable = 0.3;  // a line counts where its deviation is below this part of the largest entry
-constexpr size_t kMostLines = 160;
 constexpr double kHuber = 3;
 constexpr double kFarthest = 60;   // of logarithms: 1e26, far from any machine and from overflow
 constexpr double kAliased = 0.08;  // of the servo rate; below it the aliases of a mass are under 0.1 %
 constexpr size_t kBlocks = 16;
-
-// (1 - e^{-jx})/(jx), x = w T: what holding the force over a servo period adds.
-Complex hold_response(double x) {
-  return std::abs(x) < 1e-9 ? Complex(1) : std::polar(2 * std::sin(x / 2) / x, -x / 2);
-}
-
-std::vector<GreyLine> thinned(const std::vector<GreyLine>& all) {
-  if (all.size() <= kMostLines) return all;
-  std::vector<GreyLine> out;
-  const double from = std::log(all.front().hz), to = std::log(all.back().hz);
-  double next = from;
-  for (const GreyLine& line : all) {
-    if (std::log(line.hz) < next) continue;
-    out.push_back(line);
-    next = std::max(next, std::log(line.hz)) + (to - from) / static_cast<double>(kMostLines);
-  }
-  return out;
-}
 
 // Rows for M, S and J of everything on rigid drives: deviation in spreads and its derivatives.
 void add_sums(const dynamics::Plant& p, const GreyPrior& prior, Index row, VectorXd& r, MatrixXd* jacobian) {
@@ -59,26 +36,6 @@ void add_sums(const dynamics::Plant& p, const GreyPrior& prior, Index row, Vecto
 }
 
 }  // namespace
-
-std::vector<GreyLine> usable_lines(const signal::Response& r, double hold_s) {
-  std::vector<GreyLine> all;
-  for (size_t i = 0; i < r.frequency_hz.size(); ++i) {
-    const auto& m = r.g[i];
-    Sides g{m.aa, m.ab, m.ba, m.bb};
-    const Complex hold = hold_response(2 * std::numbers::pi * r.frequency_hz[i] * hold_s);
-    for (Complex& entry : g) entry /= hold;
-    const std::array<double, 4> sd = signal::standard_deviations(r.covariance[i]);
-    double largest = 0, noise = 0;
-    for (size_t k = 0; k < 4; ++k) largest = std::max(largest, std::abs(g[k])), noise = std::max(noise, sd[k]);
-    if (!(largest > 0) || !(noise < kUsable * largest)) continue;
-    GreyLine line{r.frequency_hz[i], g, {}};
-    for (size_t k = 0; k < 4; ++k)
-      line.sigma[k] = std::sqrt(sd[k] * sd[k] + std::pow(kOwnAllowance * std::abs(g[k]), 2) +
-                                std::pow(kCrossAllowance * largest, 2));
-    all.push_back(line);
-  }
-  return thinned(all);
-}
 
 GreyPrior grey_prior(const dynamics::Plant& start, const MotionFit& motion, const machine::Machine& machine) {
   GreyPrior p{grey_parameters(start), VectorXd::Constant(static_cast<int>(kGreyCount), 1.0)};

@@ -1,25 +1,18 @@
 #pragma once
-// Inner part of grey_box.h: the least-squares problem of one fit. Lines with their own standard deviations, what is
-// known before them, residuals with exact derivatives, and the covariance over blocks of neighbouring lines.
+// Inner part of grey_box.h: the least-squares problem of one fit. What is known before the lines, residuals with
+// exact derivatives, and the covariance over blocks of neighbouring lines.
 #include <Eigen/Core>
 #include <array>
 #include <vector>
 
 #include "identification/grey_box_model.h"
+#include "identification/grey_lines.h"
 #include "identification/motion_fit.h"
 #include "machine/machine.h"
 #include "math/levenberg_marquardt.h"
 #include "signal/frequency_response.h"
 
 namespace evenbeam::identification {
-
-struct GreyLine {
-  double hz = 0;
-  Sides g{};
-  std::array<double, 4> sigma{};
-};
-// Lines that carry information, hold taken out, thinned evenly in log frequency.
-std::vector<GreyLine> usable_lines(const signal::Response& response, double hold_s);
 
 struct GreyPrior {
   Eigen::VectorXd centre, spread;      // in parameter space
