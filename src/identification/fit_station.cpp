@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "dynamics/modes.h"
+#include "identification/fit_validation.h"
 #include "identification/motion_rows.h"
 
 namespace evenbeam::identification {
@@ -278,9 +279,8 @@ std::vector<Finding> untold(const Values& values) {
 }
 
 // Measured against modelled force in the test move (or whatever recording) with most rows of its kind.
-base::Figure forces_figure(const std::vector<recording::Recording>& recordings, const machine::Machine& machine,
+base::Figure forces_figure(const std::vector<recording::Recording>& recordings, const MotionRows& rows,
                            const MotionFit& m) {
-  const MotionRows rows = motion_rows(recordings, machine, m.bandwidth_hz);
   int chosen = -1;
   for (size_t k = 0; k < recordings.size(); ++k)
     if (usable_for_motion(recordings[k]) && (chosen < 0 || recordings[k].kind == recording::RunKind::test_move))
@@ -347,7 +347,10 @@ base::StationOutcome fit_station(const std::vector<recording::Recording>& record
   if (!id.motion.switch_ons.empty()) findings.push_back(stress_free(id.motion));
   findings.push_back(response_fit(id));
   for (Finding& f : untold(values)) findings.push_back(std::move(f));
-  out.figures.push_back(forces_figure(recordings, machine, id.motion));
+  const MotionRows rows = motion_rows(recordings, machine, id.motion.bandwidth_hz);
+  add_validation(out.result, id,
+                 leave_one_capture_out(rows, id.motion, recordings, id.grey.knowledge, machine.span_m));
+  out.figures.push_back(forces_figure(recordings, rows, id.motion));
   out.result.verdict = base::overall(findings);
   return out;
 }

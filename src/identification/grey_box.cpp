@@ -11,6 +11,7 @@
 #include "base/check.h"
 #include "dynamics/beam.h"
 #include "identification/grey_problem.h"
+#include "identification/whiteness.h"
 
 namespace evenbeam::identification {
 namespace {
@@ -163,24 +164,45 @@ bool seen(double resonance_hz, const std::vector<double>& hz) {
   return std::count_if(hz.begin(), hz.end(), [&](double f) { return std::abs(f / resonance_hz - 1) < 0.2; }) >= 4;
 }
 
+std::vector<Sides> misses_of(const std::vector<Sides>& modelled, const std::vector<GreyLine>& lines) {
+  std::vector<Sides> out(lines.size());
+  for (size_t i = 0; i < lines.size(); ++i)
+    for (size_t k = 0; k < 4; ++k) out[i][k] = (modelled[i][k] - lines[i].g[k]) / lines[i].sigma[k];
+  return out;
+}
+
+double median_misfit(const std::vector<Sides>& misses) {
+  std::vector<double> sizes;
+  for (const Sides& line : misses)
+    for (const Complex& miss : line) sizes.push_back(std::abs(miss));
+  const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
+  std::nth_element(sizes.begin(), middle, sizes.end());
+  return *middle / 1.177;  // median of a complex normal number of unit parts
+}
+
 void judge_misfit(GreyFit& fit, const GreyProblem& problem, const VectorXd& x) {
-  const GreyResponse model = problem.response(x, false);
   fit.hz = problem.hz();
-  fit.modelled = model.g;
+  fit.modelled = problem.response(x, false).g;
   double relative = 0;
-  std::vector<double> misses;
   for (size_t i = 0; i < fit.hz.size(); ++i) {
     const GreyLine& line = problem.lines()[i];
     fit.measured.push_back(line.g);
-    for (size_t k = 0; k < 4; ++k) {
-      misses.push_back(std::abs(model.g[i][k] - line.g[k]) / line.sigma[k]);
-      relative += std::norm(model.g[i][k] - line.g[k]) / std::norm(line.g[k]);
-    }
+    for (size_t k = 0; k < 4; ++k) relative += std::norm(fit.modelled[i][k] - line.g[k]) / std::norm(line.g[k]);
   }
-  const auto middle = misses.begin() + static_cast<std::ptrdiff_t>(misses.size() / 2);
-  std::nth_element(misses.begin(), middle, misses.end());
-  fit.misfit = *middle / 1.177;  // median of a complex normal number of unit parts
-  fit.within = std::sqrt(relative / static_cast<double>(misses.size()));
+  const std::vector<Sides> misses = misses_of(fit.modelled, problem.lines());
+  fit.misfit = median_misfit(misses);
+  const Whiteness white = line_whiteness(misses);
+  fit.residual_correlation = white.correlation;
+  fit.white_within = white.white_within;
+  fit.within = std::sqrt(relative / (4 * static_cast<double>(misses.size())));
+}
+
+void judge_held_out(GreyFit& fit, const GreyProblem& used, const VectorXd& x, const std::vector<GreyLine>& held_out,
+                    double hold_s) {
+  fit.held_out = held_out.size();
+  if (held_out.empty()) return;
+  const GreyProblem problem(used.plant(x), held_out, used.prior(), hold_s);
+  fit.held_out_misfit = median_misfit(misses_of(problem.response(x, false).g, held_out));
 }
 
 void put_spread(GreyFit& fit, const GreyProblem& problem, const VectorXd& x, const Eigen::MatrixXd& covariance) {
@@ -218,14 +240,15 @@ ResponseKnowledge knowledge(const GreyProblem& problem, const VectorXd& x, const
   return out;
 }
 
-GreyFit finished(const Start& s, const std::vector<GreyLine>& lines, const MotionFit& motion,
-                 const machine::Machine& machine) {
+GreyFit finished(const Start& s, const LineChoice& choice, const MotionFit& motion, const machine::Machine& machine) {
   GreyFit fit;
   const GreyPrior prior = grey_prior(s.plant, motion, machine);
-  const GreyProblem problem(s.plant, lines, prior, machine.servo_period_s.value_or(0));
+  const double hold_s = machine.servo_period_s.value_or(0);
+  const GreyProblem problem(s.plant, choice.used, prior, hold_s);
   fit.plant = problem.plant(s.x);
   fit.bends = s.plant.bending_hz > 0;
   judge_misfit(fit, problem, s.x);
+  judge_held_out(fit, problem, s.x, choice.held_out, hold_s);
   if (fit.misfit > most_misfit) {
     fit.reason = fmt::format(
         "the best of the fits tried leaves the response {:.1f} times as far off as its noise and a lumped model "
@@ -300,19 +323,21 @@ GreyFit fit_grey_box(const signal::Response& response, const MotionFit& motion, 
         "one side is read at its motor, the other at the bridge, and this fit reads both at one kind of place";
     return fit;
   }
-  std::vector<GreyLine> lines = usable_lines(response, machine.servo_period_s.value_or(0));
+  LineChoice choice = choose_lines(response, machine.servo_period_s.value_or(0));
+  std::vector<GreyLine>& lines = choice.used;
   fit.reason = fmt::format("fewer than {} usable lines in the measured response", kLeastLines);
   // Where a lumped bridge cannot follow the upper lines, the lower ones still tell yaw, masses and share.
   for (int narrowed = 0; narrowed <= kMostNarrowed && lines.size() >= kLeastLines; ++narrowed) {
     const std::vector<Start> best = search(lines, motion, machine, carriage_y_m, payload_kg);
     GreyFit next;
     next.reason = "no start led to a usable fit of the response";
-    if (!best.empty()) next = finished(best.front(), lines, motion, machine);
+    if (!best.empty()) next = finished(best.front(), choice, motion, machine);
     next.left_above_hz = narrowed > 0 ? lines.back().hz : 0;
     if (next.done) return next;
     if (narrowed == 0) fit = std::move(next);
     const double top = kNarrowed * lines.back().hz;
-    std::erase_if(lines, [&](const GreyLine& line) { return line.hz > top; });
+    for (auto* part : {&choice.used, &choice.held_out})
+      std::erase_if(*part, [&](const GreyLine& line) { return line.hz > top; });
   }
   return fit;
 }

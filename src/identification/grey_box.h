@@ -33,8 +33,14 @@ struct GreyFit {
   std::vector<Sides> measured, modelled;
   std::vector<ResponseSpread> sides_sd, mean_skew_sd;  // how sure `modelled` is, by the parameters' covariance
   double left_above_hz = 0;  // lines above are left out, since no plant of this form follows them; 0: none
-  double misfit = 0;  // median of |G_model - G|/sigma, 1 = as allowed; friction may spoil some lines of a good fit
-  double within = 0;  // root mean square of |G_model - G|/|G| over entries and lines
+  double misfit = 0;    // median of |G_model - G|/sigma, 1 = as allowed; friction may spoil some lines of a good fit
+  size_t held_out = 0;  // lines that thinning left out of the fit
+  double held_out_misfit = 0;  // misfit on those
+  // Whiteness: real part of the correlation of a line's (G_model - G)/sigma with the next line's, pooled over
+  // entries, and what white residuals stay within in 95 of 100 fits. A lumped model that lacks something misses
+  // neighbours alike.
+  double residual_correlation = 0, white_within = 1;
+  double within = 0;            // root mean square of |G_model - G|/|G| over entries and lines
   ResponseKnowledge knowledge;  // for the motion fit
   Eigen::MatrixXd covariance;  // of all parameters jointly, in the fit's own space (grey_box_model.h, grey_parameter)
 };

@@ -22,14 +22,17 @@ Complex hold_response(double x) {
   return std::abs(x) < 1e-9 ? Complex(1) : std::polar(2 * std::sin(x / 2) / x, -x / 2);
 }
 
-std::vector<GreyLine> thinned(const std::vector<GreyLine>& all) {
-  if (all.size() <= kMostLines) return all;
-  std::vector<GreyLine> out;
+LineChoice thinned(const std::vector<GreyLine>& all) {
+  if (all.size() <= kMostLines) return {all, {}};
+  LineChoice out;
   const double from = std::log(all.front().hz), to = std::log(all.back().hz);
   double next = from;
   for (const GreyLine& line : all) {
-    if (std::log(line.hz) < next) continue;
-    out.push_back(line);
+    if (std::log(line.hz) < next) {
+      out.held_out.push_back(line);
+      continue;
+    }
+    out.used.push_back(line);
     next = std::max(next, std::log(line.hz)) + (to - from) / static_cast<double>(kMostLines);
   }
   return out;
@@ -87,7 +90,7 @@ bool counts(const std::vector<double>& noise_part, size_t i) {
 
 }  // namespace
 
-std::vector<GreyLine> usable_lines(const signal::Response& r, double hold_s) {
+LineChoice choose_lines(const signal::Response& r, double hold_s) {
   std::vector<Variances> variances;
   for (size_t i = 0; i < r.frequency_hz.size(); ++i) variances.push_back(variances_at(r, i));
   const std::vector<double> noise_part = noise_parts(r, variances);

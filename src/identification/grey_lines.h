@@ -17,7 +17,12 @@ struct GreyLine {
   Sides g{};                      // m/N, hold taken out
   std::array<double, 4> sigma{};  // of the entries, m/N: root of E|error|^2
 };
-// Lines that carry information, thinned evenly in log frequency. `hold_s`: servo period, 0 where unknown.
-std::vector<GreyLine> usable_lines(const signal::Response& response, double hold_s);
+// Lines that carry information: `used` evenly in log frequency, `held_out` those that thinning leaves, on which the
+// fit is judged.
+struct LineChoice {
+  std::vector<GreyLine> used, held_out;
+};
+// `hold_s`: servo period, 0 where unknown.
+LineChoice choose_lines(const signal::Response& response, double hold_s);
 
 }  // namespace evenbeam::identification

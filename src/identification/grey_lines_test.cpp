@@ -34,7 +34,7 @@ signal::Response noisy_response(std::uint64_t seed, int freedom) {
 TEST_CASE("noisy lines are not those that came out large") {
   double sum = 0, count = 0, top = 0;
   for (std::uint64_t seed = 1; seed <= 20; ++seed)
-    for (const GreyLine& line : usable_lines(noisy_response(seed, 4), 0)) {
+    for (const GreyLine& line : choose_lines(noisy_response(seed, 4), 0).used) {
       top = std::max(top, line.hz);
       if (line.hz < 90) continue;  // deviations of 0.16 and more
       sum += line.g[0].real(), count += 1;
@@ -50,7 +50,7 @@ TEST_CASE("a deviation is that of the neighbourhood, and a line's own where that
   signal::Response r = noisy_response(1, 1000);
   r.covariance[100][0] = 0;        // came out small by luck
   r.covariance[200][0] = 4 * 0.3;  // a tone
-  const auto lines = usable_lines(r, 0);
+  const auto lines = choose_lines(r, 0).used;
   for (const GreyLine& line : lines) {
     const double sd = 0.01 * std::exp(0.04 * (line.hz - 20)), all = std::hypot(sd, 0.01);
     CAPTURE(line.hz);

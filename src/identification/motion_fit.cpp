@@ -139,28 +139,11 @@ void widen_by_instruments(Attempt& attempt) {
     for (Unknown j : {kInertia0, kStiffness, kDamping}) r.from_data[j] = 0;
 }
 
-// The response's numbers as functions of the unknowns.
-void hold_response(Regression& p, const ResponseKnowledge& response, double span) {
-  const double y = response.carriage_y_m, kg = response.payload_kg;
-  p.known_rows = Eigen::MatrixXd::Zero(5, p.a.cols());
-  p.known_rows(0, kImbalance) = 1;
-  p.known_rows(1, kMoment0) = span;
-  p.known_rows(1, kCarriage) = y;
-  p.known_rows(2, kInertia0) = span * span;
-  p.known_rows(2, kCarriage) = y * y;
-  p.known_rows(3, kStiffness) = span * span;
-  p.known_rows(4, kDamping) = span * span;
-  p.known_value = response.value;
-  p.known_value[1] -= kg * y;  // the payload is no unknown's
-  p.known_value[2] -= kg * y * y;
-  p.known_covariance = response.covariance;
-}
-
 std::vector<Attempt> agreeing_attempts(const MotionWindows& windows, const ResponseKnowledge& response, double span) {
   std::vector<Attempt> out;
   for (const MotionRows& rows : windows.rows) {
     Attempt attempt{rows, {}, rows.bandwidth_hz};
-    if (response.known) hold_response(attempt.rows.regression, response, span);
+    if (response.known) hold_to_response(attempt.rows.regression, response, span);
     attempt.result = solve(attempt.rows.regression);
     if (!attempt.result.done) continue;
     widen_by_disturbance(attempt, response.known);
@@ -249,6 +232,23 @@ void fill(MotionFit& fit, const Attempt& best, const std::vector<recording::Reco
 }
 
 }  // namespace
+
+// The response's numbers as functions of the unknowns.
+void hold_to_response(Regression& p, const ResponseKnowledge& response, double span) {
+  const double y = response.carriage_y_m, kg = response.payload_kg;
+  p.known_rows = Eigen::MatrixXd::Zero(5, p.a.cols());
+  p.known_rows(0, kImbalance) = 1;
+  p.known_rows(1, kMoment0) = span;
+  p.known_rows(1, kCarriage) = y;
+  p.known_rows(2, kInertia0) = span * span;
+  p.known_rows(2, kCarriage) = y * y;
+  p.known_rows(3, kStiffness) = span * span;
+  p.known_rows(4, kDamping) = span * span;
+  p.known_value = response.value;
+  p.known_value[1] -= kg * y;  // the payload is no unknown's
+  p.known_value[2] -= kg * y * y;
+  p.known_covariance = response.covariance;
+}
 
 MotionWindows motion_windows(const std::vector<recording::Recording>& recordings, const machine::Machine& machine) {
   base::check(machine.span_m > 0, "the span is positive", {machine.span_m});

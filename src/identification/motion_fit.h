@@ -81,6 +81,9 @@ MotionFit fit_motion(const MotionWindows& windows, const std::vector<recording::
                      const machine::Machine& machine, const ResponseKnowledge& response = {});
 MotionFit fit_motion(const std::vector<recording::Recording>& recordings, const machine::Machine& machine);
 
+// The response's numbers, as something better than the rows: held in `regression` (robust_regression.h).
+void hold_to_response(Regression& regression, const ResponseKnowledge& response, double span_m);
+
 // Force share of A that makes no yaw under acceleration, carriage at y with payload. Real newtons (share 1/2 - S/(M
 // L)); `commanded`: what the controller must be given, sigma/g_A / (sigma/g_A + (1 - sigma)/g_B).
 math::Estimate share_at(const MotionFit& fit, const machine::Machine& machine, double y_m, double payload_kg,
