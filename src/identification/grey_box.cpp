@@ -122,7 +122,8 @@ bool advance(Start& s, const std::vector<GreyLine>& lines, const MotionFit& moti
              int steps) {
   const GreyProblem problem(s.plant, lines, grey_prior(s.plant, motion, machine), machine.servo_period_s.value_or(0));
   if (s.x.size() == 0) s.x = grey_parameters(s.plant).head(problem.count());
-  const auto r = math::minimise(std::cref(problem), s.x, {.most_iterations = steps, .step_tolerance = 1e-7});
+  const auto r = math::minimise(std::cref(problem), s.x,
+                                {.most_iterations = steps, .step_tolerance = 1e-7, .covariance = false});
   if (!r.usable()) return false;
   s.x = r.x;
   s.cost = r.half_squares;

@@ -137,7 +137,7 @@ void GreyProblem::add_entry(const GreyResponse& model, size_t i, size_t k, Vecto
   const Index at = 8 * static_cast<Index>(i) + 2 * static_cast<Index>(k);
   const double by = 1 / lines_[i].sigma[k];
   const Complex miss = (model.g[i][k] - lines_[i].g[k]) * by;
-  const double size = std::abs(miss);
+  const double size = std::sqrt(std::norm(miss));
   const double soften = size > kHuber ? std::sqrt(kHuber * (2 * size - kHuber)) / size : 1;
   // d(soften * miss): for large misfits the part along the miss shrinks by (kHuber/size)/soften.
   const double along = size > kHuber ? kHuber / (size * soften) : 1;

@@ -14,11 +14,11 @@ using Eigen::VectorXd;
 using End = MarquardtResult::End;
 
 // Largest cosine between the residual and a column: 0 at a minimum, whatever the scaling.
-double gradient_cosine(const MatrixXd& jacobian, const VectorXd& residual) {
-  const VectorXd gradient = jacobian.transpose() * residual;
+double gradient_cosine(const VectorXd& gradient, const VectorXd& column_squares, const VectorXd& residual) {
+  const double whole = residual.norm();
   double largest = 0;
   for (Eigen::Index j = 0; j < gradient.size(); ++j) {
-    const double size = jacobian.col(j).norm() * residual.norm();
+    const double size = std::sqrt(column_squares[j]) * whole;
     if (size > 0) largest = std::max(largest, std::abs(gradient[j]) / size);
   }
   return largest;
@@ -42,7 +42,9 @@ MarquardtResult minimise(const ResidualFunction& function, const VectorXd& start
   MarquardtResult out;
   out.x = start;
   VectorXd residual, trial_residual;
-  MatrixXd jacobian;
+  MatrixXd jacobian, normal;
+  VectorXd gradient;
+  bool moved = true;  // since normal and gradient were made
   if (!function(out.x, residual, &jacobian) || !residual.allFinite() || !jacobian.allFinite()) {
     out.end = End::outside_domain;
     return out;
@@ -51,15 +53,20 @@ MarquardtResult minimise(const ResidualFunction& function, const VectorXd& start
   VectorXd scale = jacobian.colwise().squaredNorm().cwiseMax(1e-300);
   out.end = End::iterations_used;
   for (; out.iterations < options.most_iterations; ++out.iterations) {
-    if (gradient_cosine(jacobian, residual) <= options.gradient_tolerance) {
+    if (moved) {
+      normal.setZero(jacobian.cols(), jacobian.cols());
+      normal.selfadjointView<Eigen::Lower>().rankUpdate(jacobian.transpose());  // half the work of a full product
+      gradient.noalias() = jacobian.transpose() * residual;
+      moved = false;
+    }
+    if (gradient_cosine(gradient, normal.diagonal(), residual) <= options.gradient_tolerance) {
       out.end = End::gradient_small;
       break;
     }
-    const MatrixXd normal = jacobian.transpose() * jacobian;
-    const VectorXd gradient = jacobian.transpose() * residual;
     scale = scale.cwiseMax(normal.diagonal());
-    const MatrixXd damped = normal + MatrixXd((damping * scale).asDiagonal());
-    const VectorXd step = -damped.ldlt().solve(gradient);
+    MatrixXd damped = normal;
+    damped.diagonal() += damping * scale;
+    const VectorXd step = -damped.selfadjointView<Eigen::Lower>().ldlt().solve(gradient);
     const double relative =
         step.cwiseProduct(scale.cwiseSqrt()).norm() / (out.x.cwiseProduct(scale.cwiseSqrt()).norm() + 1e-300);
     if (relative <= options.step_tolerance) {
@@ -75,6 +82,7 @@ MarquardtResult minimise(const ResidualFunction& function, const VectorXd& start
       out.x = trial;
       cost = trial_cost;
       function(out.x, residual, &jacobian);
+      moved = true;
       damping *= std::max(1.0 / 3, 1 - std::pow(2 * gain - 1, 3));
       grow = 2;
     } else {
@@ -87,7 +95,7 @@ MarquardtResult minimise(const ResidualFunction& function, const VectorXd& start
     }
   }
   out.half_squares = cost;
-  out.covariance = covariance_of(jacobian);
+  if (options.covariance) out.covariance = covariance_of(jacobian);
   return out;
 }
 

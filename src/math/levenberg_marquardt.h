@@ -19,6 +19,7 @@ struct MarquardtOptions {
   double gradient_tolerance = 1e-12;  // of |J'r| relative to |J_j| |r|, largest
   double step_tolerance = 1e-12;      // relative to |x|, after scaling
   double first_damping = 1e-3;
+  bool covariance = true;  // false: left empty, for whoever only searches
 };
 
 struct MarquardtResult {
