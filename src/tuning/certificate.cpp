@@ -10,6 +10,7 @@
 
 #include "simulation/linear_loop.h"
 #include "tuning/certificate_box.h"
+#include "tuning/certificate_halving.h"
 #include "tuning/proposal.h"
 #include "tuning/sensitivity.h"
 
@@ -18,6 +19,7 @@ namespace {
 
 constexpr double kFirstWidth = 0.047;  // of a first box: 1 - 1/1.05
 constexpr double kSmall = 5e-3;        // below it a middle is asked before the box is halved
+constexpr int kUnseen = 3;             // halvings by guess before a box is bounded again
 constexpr double kLeastWidth = 1e-7;   // of a range, relative: below it a point is asked
 
 Span half(Span s, bool upper) {
@@ -105,28 +107,42 @@ CertificateCase without_doubt(CertificateCase c) {
   return c;
 }
 
-enum class Way { frequency, place, payload, none };
+// A box to be looked at; with parts it is of one that was, halved since.
+struct Open {
+  Box box;
+  std::optional<Parts> parts;
+  int unseen = 0;  // halvings since a box was bounded
+};
 
-// Along what the bound is widest; none where even the point does not pass.
-Way widest(const Certifier& of, const Box& box) {
-  const CertificateCase& c = of.c;
-  Box f = box, y = box, p = box;
-  f.carriage_y_m = y.carriage_y_m = point(box.carriage_y_m), f.payload_kg = y.payload_kg = point(box.payload_kg);
-  f.carriage_y_m = point(box.carriage_y_m);
-  y.carriage_y_m = box.carriage_y_m;
-  y.angular_rad_per_s = p.angular_rad_per_s = point(box.angular_rad_per_s);
-  p.carriage_y_m = point(box.carriage_y_m);
+bool is_wide(const CertificateCase& c, const Box& box) {
   const double relative = (box.angular_rad_per_s.high - box.angular_rad_per_s.low) / box.angular_rad_per_s.high;
   const double whole_y = c.carriage_y_m.high - c.carriage_y_m.low;
-  const bool first = !(relative < kFirstWidth) && !(box.carriage_y_m.high - box.carriage_y_m.low < 0.99 * whole_y);
-  if (relative < kSmall || first) {  // else the halves' own boxes find out
-    Box all = f;
-    all.angular_rad_per_s = point(box.angular_rad_per_s);
-    if (!(of.bound(all) <= c.limit)) return Way::none;
+  return !(relative < kFirstWidth) && !(box.carriage_y_m.high - box.carriage_y_m.low < 0.99 * whole_y);
+}
+
+// Of a box whose bound is above the limit; nullopt where even its middle does not pass.
+std::optional<Parts> parts_of(const Certifier& of, const Box& box, double bound, bool doubted) {
+  const CertificateCase& c = of.c;
+  const Box middle{point(box.angular_rad_per_s), point(box.carriage_y_m), point(box.payload_kg)};
+  Box f = middle, y = middle, p = middle;
+  f.angular_rad_per_s = box.angular_rad_per_s;
+  y.carriage_y_m = box.carriage_y_m;
+  p.payload_kg = box.payload_kg;
+  const double relative = (box.angular_rad_per_s.high - box.angular_rad_per_s.low) / box.angular_rad_per_s.high;
+  Parts out{.middle = of.least(middle)};
+  if (doubted || relative < kSmall || is_wide(c, box)) {  // else the halves' own boxes find out
+    const double there = doubted ? of.bound(middle) : out.middle;
+    if (!(there <= c.limit)) return std::nullopt;
+    out.doubt = there - out.middle;
   }
-  const double by_f = of.least(f), by_y = of.least(y), by_p = of.least(p);
-  if (!(by_f < by_y) && !(by_f < by_p)) return Way::frequency;
-  return by_y >= by_p ? Way::place : Way::payload;
+  out.frequency = of.least(f) - out.middle, out.place = of.least(y) - out.middle;
+  if (box.payload_kg.high > box.payload_kg.low) out.payload = of.least(p) - out.middle;
+  // Widths and doubt widen each other: what they are together and not apart is given to the widths.
+  const double apart = out.frequency + out.place + out.payload;
+  const double together = bound - out.middle - out.doubt;
+  if (apart > 0 && std::isfinite(together) && together > apart)
+    for (Way way : {Way::frequency, Way::place, Way::payload}) out.of(way) *= together / apart;
+  return out;
 }
 
 // All frequencies in steps of 5 %, the most sensitive last, since the last is looked at first: a promise that does
@@ -180,42 +196,48 @@ Certificate certify(const CertificateCase& c) {
   const double y = (c.carriage_y_m.low + c.carriage_y_m.high) / 2,
                payload = (c.payload_kg.low + c.payload_kg.high) / 2;
   if (violates(c, c.plant, y, payload, 1, out)) return out;
-  std::vector<Box> open = first_boxes(c);
+  std::vector<Open> open;
+  for (const Box& box : first_boxes(c)) open.push_back({box, {}, 0});
   // A point that does not pass fails every box that holds it.
   if (doubted)
-    for (const Box& box : open) {
+    for (const Open& next : open) {
+      const Box& box = next.box;
       const Box middle{point(box.angular_rad_per_s), point(box.carriage_y_m), point(box.payload_kg)};
       if (!(of.bound(middle) <= c.limit)) return failed_at(c, middle);
     }
   while (!open.empty()) {
-    const Box box = open.back();
+    Open now = open.back();
     open.pop_back();
-    double bound = of.least(box);
-    if (bound <= c.limit && doubted) bound = of.bound(box);
-    ++out.boxes;
-    if (bound <= c.limit) {
-      out.bound = std::max(out.bound, bound);
-      continue;
+    const Box& box = now.box;
+    const bool guessed = now.parts && now.unseen < kUnseen && now.parts->sum() > c.limit;
+    if (!guessed) {
+      const double bound = of.bound(box);
+      ++out.boxes;
+      if (bound <= c.limit) {
+        out.bound = std::max(out.bound, bound);
+        continue;
+      }
+      if (out.boxes > c.most_boxes) {
+        place(out, box);
+        out.state = Certificate::State::undecided;
+        out.reason = fmt::format("not finished after {} boxes", out.boxes);
+        return out;
+      }
+      now.parts = parts_of(of, box, bound, doubted), now.unseen = 0;
     }
-    if (out.boxes > c.most_boxes) {
-      place(out, box);
-      out.state = Certificate::State::undecided;
-      out.reason = fmt::format("not finished after {} boxes", out.boxes);
-      return out;
-    }
-    const Way way = widest(of, box);
     const double relative = (box.angular_rad_per_s.high - box.angular_rad_per_s.low) / box.angular_rad_per_s.high;
-    if (way == Way::none || relative < kLeastWidth) {
+    if (!now.parts || relative < kLeastWidth) {
       const int boxes = out.boxes;
       out = failed_at(c, box);
       out.boxes = boxes;
       return out;
     }
+    const Way way = now.parts->widest();
     // The more sensitive half last, to be looked at first; a middle above the limit ends the search.
-    std::array<std::pair<double, Box>, 2> halves;
+    std::array<std::pair<double, Open>, 2> halves;
     for (bool upper : {false, true}) {
-      auto& [value, next] = halves[upper ? 1 : 0];
-      next = box;
+      auto& [value, half_box] = halves[upper ? 1 : 0];
+      Box next = box;
       if (way == Way::frequency) next.angular_rad_per_s = half_frequency(box.angular_rad_per_s, upper);
       if (way == Way::place) next.carriage_y_m = half(box.carriage_y_m, upper);
       if (way == Way::payload) next.payload_kg = half(box.payload_kg, upper);
@@ -223,6 +245,7 @@ Certificate certify(const CertificateCase& c) {
       const double hz = point(next.angular_rad_per_s).low / (2 * std::numbers::pi);
       value = sensitivity_at(at_case(c.plant, {place, load}), settings_at(c, place), hz);
       if (value > c.limit && violates(c, c.plant, place, load, hz, out)) return out;
+      half_box = {next, halved(*now.parts, way, value), now.unseen + 1};
     }
     const bool first = halves[0].first > halves[1].first;
     open.push_back(halves[first ? 1 : 0].second);

@@ -16,6 +16,7 @@ using Eigen::MatrixXd;
 MatrixXd doubt(const Builder& b, const Numbers& numbers, int n, double by) {
   MatrixXd out = MatrixXd::Zero(n, n);
   Eigen::VectorXd rows = b.model.by_place.topLeftCorner(n, n).cwiseAbs().rowwise().sum();
+  out -= b.model.by_payload.topLeftCorner(n, n).real();  // of a mass: nowhere above zero
   for (const Spot& s : b.model.spots) {
     const auto u = s.u.head(n), v = s.v.head(n);
     if (s.u == s.v)

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 
+#include "base/check.h"
 #include "tuning/certificate_joint.h"
 
 namespace evenbeam::tuning {
@@ -12,6 +13,7 @@ namespace {
 
 constexpr double kInfinite = std::numeric_limits<double>::infinity();
 
+constexpr size_t kRamps = 3;  // frequency, place, payload
 using Answers = Eigen::Matrix<double, Eigen::Dynamic, 4, 0, most_rows, 4>;
 using Seen = Eigen::Matrix4cd;  // both readings, both motor inputs
 using SeenOff = Eigen::Matrix4d;
@@ -60,12 +62,18 @@ double farthest(Complex from, const Eigen::VectorXcd& g, const Eigen::MatrixXd& 
   return std::hypot(std::abs(from) + most(along), most(across));
 }
 
+// Of a 2x2 matrix: both squares add to `square`, both multiply to `determinant`.
+double largest_singular(double square, double determinant) {
+  const double half = square / 2;
+  return std::sqrt(half + std::sqrt(std::max(0.0, half * half - determinant * determinant)));
+}
+
 // Greatest singular value of s + sum_i off_i by[i] + rest, the entries of rest at most `off`: in the basis in which s
 // is diagonal a matrix is at most that of the greatest sizes of its entries.
 double with_doubt(const Eigen::Matrix2cd& s, const std::vector<Eigen::Matrix2cd>& by, const Eigen::MatrixXd& spread,
                   const Eigen::Matrix2d& off) {
+  if (by.empty()) return largest_singular(s.squaredNorm(), std::abs(s.determinant())) + off.norm();
   const Eigen::JacobiSVD<Eigen::Matrix2cd> basis(s, Eigen::ComputeFullU | Eigen::ComputeFullV);
-  if (by.empty()) return basis.singularValues()(0) + off.norm();
   Eigen::VectorXcd g[4];
   for (auto& x : g) x.resize(static_cast<Eigen::Index>(by.size()));
   for (size_t i = 0; i < by.size(); ++i) {
@@ -78,96 +86,147 @@ double with_doubt(const Eigen::Matrix2cd& s, const std::vector<Eigen::Matrix2cd>
                               : k == 3 ? basis.singularValues()(1)
                                        : 0,
                               g[k], spread);
-  const double half = most.squaredNorm() / 2, product = std::abs(most.determinant());
-  return std::sqrt(half + std::sqrt(std::max(0.0, half * half - product * product))) + off.norm();
+  return largest_singular(most.squaredNorm(), std::abs(most.determinant())) + off.norm();
 }
 
-// The rows of both ramps are the same: asked once.
-Fans twice_the_first(Fans f, int n) {
-  const Eigen::Index d = f.squares.rows();
-  Eigen::MatrixXcd squares(d, f.squares.cols() + n * d);
-  squares << f.squares.leftCols(n * d), f.squares;
-  Sizes size(f.size.size() + n);
-  size << f.size.head(n), f.size;
-  f = {squares, size};
-  return f;
+// All that is asked of the unknowns: each unknown (the ramps' rows), then what the spots see. Spots that see the same
+// share a row: what they add is bounded by the same number.
+struct Asked {
+  Lines rows;
+  std::array<Eigen::Index, most_spots> of_spot{};
+};
+
+Asked asked_of(const BoxModel& m) {
+  const int n = m.unknowns;
+  Asked out;
+  std::array<const Row*, most_spots> distinct{};
+  std::array<Row, most_unknowns> units;
+  for (int k = 0; k < n; ++k) units[static_cast<size_t>(k)] = Row::Unit(k);
+  size_t others = 0;
+  for (size_t i = 0; i < m.spots.size(); ++i) {
+    const Row& v = m.spots[i].v;
+    size_t row = 0;
+    const auto unit = std::find(units.begin(), units.begin() + n, v);
+    if (unit != units.begin() + n) {
+      row = static_cast<size_t>(unit - units.begin());
+    } else {
+      const auto end = distinct.begin() + static_cast<std::ptrdiff_t>(others);
+      const auto known = std::find_if(distinct.begin(), end, [&](const Row* d) { return *d == v; });
+      row = static_cast<size_t>(n) + static_cast<size_t>(known - distinct.begin());
+      if (known == end) distinct[others++] = &v;
+    }
+    out.of_spot[i] = static_cast<Eigen::Index>(row);
+  }
+  base::check(static_cast<size_t>(n) + others <= most_rows, "room for what spots see", {double(others)});
+  out.rows.setZero(n + static_cast<Eigen::Index>(others), n);
+  out.rows.topRows(n).setIdentity();
+  for (size_t k = 0; k < others; ++k)
+    out.rows.row(n + static_cast<Eigen::Index>(k)) = distinct[k]->head(n).transpose().cast<Complex>();
+  return out;
+}
+
+// |x| of each entry; their squares neither overflow nor matter where they underflow.
+template <typename Derived>
+auto sizes_of(const Eigen::MatrixBase<Derived>& x) {
+  return x.cwiseAbs2().cwiseSqrt();
 }
 
 // Everything of one box's solution that both sensitivities are read from.
 struct Solution {
-  Seen seen, ramp_frequency, ramp_place;
-  std::vector<Seen> by;    // joint, first order
-  Eigen::MatrixXd spread;  // of those
-  SeenOff rest, off;       // beyond first order; all together
+  Seen seen;
+  std::array<Seen, kRamps> ramps;
+  std::vector<Seen> by;                                   // joint, first order
+  Eigen::MatrixXd spread;                                 // of those
+  SeenOff rest = SeenOff::Zero(), off = SeenOff::Zero();  // beyond first order; all together
+};
+
+// What the columns of one kind (ramps, spots) add up to at each of the rows that see them.
+struct Reach {
+  Values rows;     // of Asked
+  Values out;      // of both readings and both motor inputs
+  Sizes in_joint;  // |A u|_P
 };
 
 std::optional<Solution> solved(const BoxModel& m, const Eigen::MatrixXd& along) {
   const int n = m.unknowns, q = m.coordinates, va = q, vb = q + 1, im = q + 2, is = q + 3;
-  const auto spots = static_cast<Eigen::Index>(m.spots.size());
-  const Eigen::Index ramps = 2 * n, r = ramps + spots;
   const std::optional<Inverse> found = inverse_of(m.middle.topLeftCorner(n, n));
   if (!found) return std::nullopt;
   const Inverse& inverse = *found;
   const std::optional<JointPart> joint = JointPart::of(m, inverse, along);
   if (!joint || !(joint->contraction() < 1)) return std::nullopt;
-  // Ramps over the box (frequency, place), each one number with a whole matrix, then the spots.
-  Columns u(n, r);
-  Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most_rows, most_unknowns> v(r, n);
-  v.setZero();
-  u.leftCols(n) = m.by_frequency.topLeftCorner(n, n);
-  u.middleCols(n, n) = m.by_place.topLeftCorner(n, n);
-  for (int k = 0; k < n; ++k) v(k, k) = v(n + k, k) = 1;
-  for (Eigen::Index k = 0; k < spots; ++k) {
-    const Spot& s = m.spots[static_cast<size_t>(k)];
-    u.col(ramps + k) = (s.radius * s.u.head(n)).cast<Complex>();
-    v.row(ramps + k) = s.v.head(n).transpose();
-  }
+  const Asked asked = asked_of(m);
+  const Lines& v = asked.rows;
+  Lines out = Lines::Zero(4, n);
+  out.row(0) = m.read_a.head(n).transpose().cast<Complex>();
+  out.row(1) = m.read_b.head(n).transpose().cast<Complex>();
+  out(2, va) = out(3, vb) = 1;
   // Right sides: a disturbance of each reading (through mean and skew), then of each motor's input.
   Answer x(n, 4);
   x.col(0) = -0.5 * inverse.col(im) - inverse.col(is);
   x.col(1) = -0.5 * inverse.col(im) + inverse.col(is);
   x.col(2) = inverse.col(va);
   x.col(3) = inverse.col(vb);
-  const Columns moved = inverse * u;
-  const Answer by_frequency = moved.leftCols(n) * x, by_place = moved.middleCols(n, n) * x;
-  const Lines vc = v.cast<Complex>();
-  Lines out = Lines::Zero(4, n);
-  out.row(0) = m.read_a.head(n).transpose().cast<Complex>();
-  out.row(1) = m.read_b.head(n).transpose().cast<Complex>();
-  out(2, va) = out(3, vb) = 1;
-
-  Values reach = (vc * moved).cwiseAbs(), per = (out * moved).cwiseAbs();
-  Answers start = (vc * x).cwiseAbs(), step = (vc * by_frequency).cwiseAbs() + (vc * by_place).cwiseAbs();
-  Solution s{out * x, out * by_frequency, out * by_place, {}, {}, SeenOff::Zero(), SeenOff::Zero()};
+  // Ramps over the box, each one number with a whole matrix.
+  const Square* const by[kRamps] = {&m.by_frequency, &m.by_place, &m.by_payload};
+  Solution s{.seen = out * x};
+  std::array<Answer, kRamps> by_ramp;
+  Reach ramps{Values::Zero(v.rows(), v.rows()), Values::Zero(4, v.rows()), Sizes::Zero(v.rows())}, spots = ramps;
+  Answers start = sizes_of(v * x), step = Answers::Zero(v.rows(), 4);
+  for (size_t k = 0; k < kRamps; ++k) {
+    const Inverse ramp = inverse * by[k]->topLeftCorner(n, n);
+    by_ramp[k] = ramp * x;
+    s.ramps[k] = out * by_ramp[k];
+    step += sizes_of(v * by_ramp[k]);
+    ramps.rows.leftCols(n) += sizes_of(v * ramp), ramps.out.leftCols(n) += sizes_of(out * ramp);
+    if (joint->any()) ramps.in_joint.head(n) += joint->size(ramp);
+  }
+  Columns moved(n, static_cast<Eigen::Index>(m.spots.size()));
+  for (Eigen::Index k = 0; k < moved.cols(); ++k) {
+    const Spot& spot = m.spots[static_cast<size_t>(k)];
+    moved.col(k).setZero();
+    for (int i = 0; i < n; ++i)
+      if (spot.u(i) != 0) moved.col(k) += (spot.radius * spot.u(i)) * inverse.col(i);
+  }
+  const Sizes in_joint = joint->any() ? joint->size(moved) : Sizes();
+  for (Eigen::Index k = 0; k < moved.cols(); ++k) {
+    const Eigen::Index at = asked.of_spot[static_cast<size_t>(k)];
+    spots.rows.col(at) += sizes_of(v * moved.col(k)), spots.out.col(at) += sizes_of(out * moved.col(k));
+    if (joint->any()) spots.in_joint(at) += in_joint(k);
+  }
   if (joint->any()) {
     // T_c, one plant of the doubt in the middle of the box, has the inverse A_c = (1 + J)^-1 A with
     //   |a A_c u - a A u| <= |a J A u| + row_size(a) gain |J A u|_P,   gain = 1/(1 - contraction)
     const double gain = 1 / (1 - joint->contraction());
-    const Fans rows = twice_the_first(joint->rows(vc.bottomRows(r - n)), n), out_rows = joint->rows(out),
-               solved = joint->columns(x);
-    const Fans by_frequency_fans = joint->columns(by_frequency), by_place_fans = joint->columns(by_place);
+    const Fans rows = joint->rows(v), out_rows = joint->rows(out), solved = joint->columns(x);
+    std::array<Fans, kRamps> ramp_fans;
+    for (size_t k = 0; k < kRamps; ++k) ramp_fans[k] = joint->columns(by_ramp[k]);
     const auto differs = [&](const Fans& a, const Answer& of, const Fans& fans) -> Answers {
       return joint->once(a, of) + gain * a.size * fans.size.transpose();
     };
     const auto ramps_differ = [&](const Fans& a) -> Answers {
-      return differs(a, by_frequency, by_frequency_fans) + differs(a, by_place, by_place_fans);
+      Answers sum = Answers::Zero(a.size.size(), 4);
+      for (size_t k = 0; k < kRamps; ++k) sum += differs(a, by_ramp[k], ramp_fans[k]);
+      return sum;
     };
-    const Sizes columns = gain * joint->size(moved);  // the crude |J A u|_P <= |A u|_P, which here is enough
-    reach += rows.size * columns.transpose(), per += out_rows.size * columns.transpose();
+    for (Reach* r : {&ramps, &spots}) {  // the crude |J A u|_P <= |A u|_P, which here is enough
+      r->rows += gain * rows.size * r->in_joint.transpose();
+      r->out += gain * out_rows.size * r->in_joint.transpose();
+    }
     const Answers first = differs(rows, x, solved);
     start += first;
-    step += ramps_differ(rows) + reach.leftCols(ramps) * first.topRows(ramps);
+    step += ramps_differ(rows) + ramps.rows * first;
     s.rest = joint->twice(out_rows, solved) + gain * joint->contraction() * out_rows.size * solved.size.transpose() +
-             ramps_differ(out_rows) + per.leftCols(ramps) * first.topRows(ramps);
+             ramps_differ(out_rows) + ramps.out * first;
     s.off = differs(out_rows, x, solved);
     s.by = joint->first_order(out, x);
     s.spread = joint->spread();
   }
-  step += reach.rightCols(spots) * start.bottomRows(spots);
-  const std::optional<Answers> z = bounded(reach, start, step);
+  step += spots.rows * start;
+  const std::optional<Answers> z = bounded(ramps.rows + spots.rows, start, step);
   if (!z) return std::nullopt;
-  s.rest += per.leftCols(ramps) * (*z - start).topRows(ramps) + per.rightCols(spots) * z->bottomRows(spots);
-  s.off += s.rest + s.ramp_frequency.cwiseAbs() + s.ramp_place.cwiseAbs();
+  s.rest += ramps.out * (*z - start) + spots.out * *z;
+  s.off += s.rest;
+  for (const Seen& ramp : s.ramps) s.off += ramp.cwiseAbs();
   return s;
 }
 
@@ -191,17 +250,23 @@ double sensitivity_bound(const BoxModel& m, const Eigen::MatrixXd& along, double
     output_by.push_back(y.topLeftCorner(2, 2));
     input_by.push_back(scaled(Eigen::Matrix2cd(y.block(2, 2, 2, 2))));
   }
-  // To first order S is its middle plus both ramps and the joint part, and the largest singular value is convex in
+  // To first order S is its middle plus the ramps and the joint part, and the largest singular value is convex in
   // the ramps: its greatest lies at a corner.
   double most = 0;
-  for (double t : {-1.0, 1.0})
-    for (double p : {-1.0, 1.0}) {
-      const Seen there = s.seen - t * s.ramp_frequency - p * s.ramp_place;
-      const Eigen::Matrix2cd output = Eigen::Matrix2cd::Identity() + there.topLeftCorner(2, 2);
-      const Eigen::Matrix2cd input = scaled(Eigen::Matrix2cd(there.block(2, 2, 2, 2)));
-      most = std::max({most, with_doubt(output, output_by, s.spread, output_off),
-                       with_doubt(input, input_by, s.spread, scaled(input_off))});
+  for (unsigned corner = 0; corner < 1U << kRamps; ++corner) {
+    Seen there = s.seen;
+    bool again = false;  // a ramp of nothing has one end
+    for (size_t k = 0; k < kRamps; ++k) {
+      const bool up = (corner >> k) % 2 == 1;
+      again = again || (up && s.ramps[k].isZero(0));
+      there += up ? s.ramps[k] : -s.ramps[k];
     }
+    if (again) continue;
+    const Eigen::Matrix2cd output = Eigen::Matrix2cd::Identity() + there.topLeftCorner(2, 2);
+    const Eigen::Matrix2cd input = scaled(Eigen::Matrix2cd(there.block(2, 2, 2, 2)));
+    most = std::max({most, with_doubt(output, output_by, s.spread, output_off),
+                     with_doubt(input, input_by, s.spread, scaled(input_off))});
+  }
   return most;
 }
 

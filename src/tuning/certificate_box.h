@@ -15,7 +15,7 @@ struct Box {
 };
 
 inline constexpr int most_unknowns = 9;  // motors 2, mean, yaw, bending; inputs 2; integrals 2
-inline constexpr int most_spots = 72, most_joint = 48;
+inline constexpr int most_spots = 96, most_joint = 48;
 
 using Row = Eigen::Matrix<double, most_unknowns, 1>;
 using ComplexRow = Eigen::Matrix<Complex, most_unknowns, 1>;
@@ -33,10 +33,10 @@ struct JointSpot {
   ComplexRow u, v;
 };
 
-// T = middle + t by_frequency + s by_place + sum of spots + sum of joint spots,  |t|, |s| <= 1
+// T = middle + t by_frequency + s by_place + p by_payload + sum of spots + sum of joint spots,  |t|, |s|, |p| <= 1
 struct BoxModel {
   int unknowns = 0, coordinates = 0, bending = -1;
-  Square middle, by_frequency, by_place;
+  Square middle, by_frequency, by_place, by_payload;
   std::vector<Spot> spots;
   std::vector<JointSpot> joint;
   Row read_a, read_b;  // of the readings

@@ -21,48 +21,14 @@ dynamics::Coordinates places(const Plant& p) {
   return at;
 }
 
-// d shape / d half root at y, by the formula of dynamics/beam.h.
-double by_half_root(const dynamics::BendingShape& s, double y_m) {
-  const double a = s.half_root, x = 2 * y_m / s.span_m, r = std::cos(a) / std::cosh(a);
-  const double r_slope = -(std::sin(a) * std::cosh(a) + std::cos(a) * std::sinh(a)) / std::pow(std::cosh(a), 2);
-  const double up = std::cos(x * a) + r * std::cosh(x * a);
-  const double up_slope = -x * std::sin(x * a) + r_slope * std::cosh(x * a) + r * x * std::sinh(x * a);
-  return up_slope / (1 + r) - up * r_slope / std::pow(1 + r, 2);
-}
-
-// d shape / d end shape: 0 at mid-span, 1 at the ends.
-double by_end_shape(double end_shape, double span_m, double y_m) {
-  const dynamics::BendingShape shape = dynamics::bending_shape(end_shape, span_m);
-  return by_half_root(shape, y_m) / by_half_root(shape, span_m / 2);
-}
-
-struct Extent {
-  double low, high;
-  void take(double x) { low = std::min(low, x), high = std::max(high, x); }
-};
-
-// d (shape at y * fitted end shape/end shape) / d p = fitted * rate * (by_end_shape - shape at y/end shape), `rate`
-// that of log |end shape|. The bracket falls from -1/end shape at mid-span to 0 at the ends and grows with the end
-// shape, but for less than the pad near free beams (certificate_test.cpp).
-constexpr double kPad = 0.01;
-double bracket(double end_shape, double span_m, double y_m) {
-  const dynamics::BendingShape shape = dynamics::bending_shape(end_shape, span_m);
-  return by_end_shape(end_shape, span_m, y_m) - dynamics::shape_at(shape, y_m) / end_shape;
-}
-
+// d (shape at y * fitted end shape/end shape) / d p = fitted * rate * bending_pull, `rate` that of log |end shape|.
 void add_end_doubt(PlaceRow& row, const Numbers& numbers, Span y) {
   const Number& end = numbers[Part::bending_end];
   if (!(end.reach > 0)) return;
-  const double span_m = numbers.c.plant.span_m;
-  row.bending_slope = end.value * numbers.end_rate * bracket(end.value, span_m, (y.low + y.high) / 2);
+  const double pull = bending_pull(end.value, numbers.c.plant.span_m, (y.low + y.high) / 2);
+  row.bending_slope = end.value * numbers.end_rate * pull;
   row.bending_joint = std::abs(row.bending_slope) * end.reach;
-  const double far = std::max(std::abs(y.low), std::abs(y.high));
-  const double near = y.low < 0 && y.high > 0 ? 0 : std::min(std::abs(y.low), std::abs(y.high));
-  Extent inner{bracket(end.low, span_m, near), bracket(end.low, span_m, near)};
-  inner.take(bracket(end.low, span_m, far));
-  inner.take(bracket(end.high, span_m, near)), inner.take(bracket(end.high, span_m, far));
-  const double pad = kPad * std::abs(bracket(end.value, span_m, 0));
-  inner.low -= pad, inner.high += pad;
+  const Span inner = numbers.pull.over(y);
   double most = 0;  // how far the slope strays
   for (double rate : {numbers.end_rate_low, numbers.end_rate_high})
     for (double x : {inner.low, inner.high})
@@ -102,7 +68,7 @@ PlaceRow negative(PlaceRow row) {
 
 Builder::Builder(const Numbers& numbers, double half_width)
     : at(places(numbers.c.plant)), away(half_width), bend_index(numbers[Part::bending_end].index) {
-  model.middle.setZero(), model.by_frequency.setZero(), model.by_place.setZero();
+  for (Square* m : {&model.middle, &model.by_frequency, &model.by_place, &model.by_payload}) m->setZero();
   model.bending = at.bending;
   model.spots.reserve(most_spots);
   model.joint.reserve(most_joint);
@@ -143,6 +109,21 @@ void Builder::square(const Ball& c, const PlaceRow& row, const Shares& shares) {
   if (row.bending_slope != 0) joint(bend_index, by, into), joint(bend_index, into, by);
   const double r = std::abs(c.middle) * row.bending_radius + off * bends;
   spot(row.middle, bend, r), spot(bend, row.middle, r), spot(bend, bend, most * bends * bends);
+  if (p.any()) spot(p, bend, most * bends), spot(bend, p, most * bends);
+}
+
+// c the coefficient of a mass of one; to first order in the mass it is a ramp, what moves with place or frequency
+// besides is spots.
+void Builder::payload(const Ball& c, double half_kg, const PlaceRow& row) {
+  if (!(half_kg > 0)) return;
+  const Row &p = row.by_place, &r = row.middle;
+  model.by_payload += half_kg * c.middle * (r * r.transpose()).cast<Complex>();
+  spot(r, r, half_kg * c.off_middle(away));
+  const double most = half_kg * c.largest(away), bends = row.bending_radius + row.bending_joint;
+  if (p.any()) spot(r, p, most), spot(p, r, most), spot(p, p, most);
+  if (!(bends > 0)) return;
+  const Row bend = Row::Unit(at.bending);
+  spot(r, bend, most * bends), spot(bend, r, most * bends), spot(bend, bend, most * bends * bends);
   if (p.any()) spot(p, bend, most * bends), spot(bend, p, most * bends);
 }
 
@@ -207,13 +188,18 @@ void add_motion(Builder& b, const Numbers& numbers, const Box& box, PlaceRow mot
   const Number& moment = numbers[Part::fixed_moment];
   b.pair(times(-1, product(moment.ball(), square, away)), b.at.mean, b.at.yaw, {share(moment, -square.middle)});
   const Number& carriage = numbers[Part::carriage_mass];
-  const Ball mass = sum(carriage.ball(), ball(box.payload_kg)), moving = product(mass, square, away);
+  const double half_kg = (box.payload_kg.high - box.payload_kg.low) / 2;
+  const Ball middle_kg{(box.payload_kg.low + box.payload_kg.high) / 2};
+  const Ball moving = product(sum(carriage.ball(), middle_kg), square, away);
   add(Part::fixed_inertia, square, yaw);
   add(Part::yaw_stiffness, {1}, yaw);
   add(Part::yaw_damping, turn, yaw);
   const double ahead = plant.carriage_ahead_m * plant.carriage_ahead_m;
   if (ahead > 0) b.square(times(ahead, moving), yaw, {share(carriage, ahead * square.middle)});
-  b.square(moving, carriage_row(b.at, numbers, box.carriage_y_m), {share(carriage, square.middle)});
+  if (ahead > 0) b.payload(times(ahead, square), half_kg, yaw);
+  const PlaceRow there = carriage_row(b.at, numbers, box.carriage_y_m);
+  b.square(moving, there, {share(carriage, square.middle)});
+  b.payload(square, half_kg, there);
   if (b.at.bending < 0) return;
   const PlaceRow bending{.middle = Row::Unit(b.at.bending)};
   add(Part::bending_mass, square, bending);

@@ -30,6 +30,8 @@ struct Builder {
   void spot(const Row& u, const Row& v, double radius);
   // coefficient * row row^T
   void square(const Ball& c, const PlaceRow& row, const Shares& shares);
+  // -half_kg .. half_kg of a further mass against the same row
+  void payload(const Ball& of_one_kg, double half_kg, const PlaceRow& row);
   // both entries (k, l) and (l, k)
   void pair(const Ball& c, int k, int l, const Shares& shares);
   // coefficient * row against column k

@@ -11,13 +11,13 @@
 
 namespace evenbeam::tuning {
 
-inline constexpr int most_rows = most_spots + 2 * most_unknowns;
+inline constexpr int most_rows = 64;  // each unknown, and what else is seen by spots
 using Inverse = Eigen::Matrix<Complex, Eigen::Dynamic, Eigen::Dynamic, 0, most_unknowns, most_unknowns>;
-using Columns = Eigen::Matrix<Complex, Eigen::Dynamic, Eigen::Dynamic, 0, most_unknowns, most_rows>;
+using Columns = Eigen::Matrix<Complex, Eigen::Dynamic, Eigen::Dynamic, 0, most_unknowns, most_spots>;
 using Lines = Eigen::Matrix<Complex, Eigen::Dynamic, Eigen::Dynamic, 0, most_rows, most_unknowns>;
 using Answer = Eigen::Matrix<Complex, Eigen::Dynamic, 4, 0, most_unknowns, 4>;
 using Values = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most_rows, most_rows>;
-using Sizes = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, most_rows, 1>;
+using Sizes = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, most_spots, 1>;
 
 // Rows a^T J_k or columns J_k x of all directions k, in coordinates in which P is 1: of each row sum_k (a^T J_k)*
 // (a^T J_k), of each column sum_k (J_k x)(J_k x)*, side by side.

@@ -53,6 +53,8 @@ Numbers::Numbers(const CertificateCase& asked) : c(asked) {
     const double a = value_at(p, -n.reach), b = value_at(p, n.reach);
     n.low = std::min(a, b), n.high = std::max(a, b);
   }
+  const Number& end = all[static_cast<size_t>(Part::bending_end)];
+  if (end.reach > 0) pull = PullRange({end.low, end.high}, c.plant.span_m);
   Eigen::VectorXd together = Eigen::VectorXd::Zero(c.doubt.directions);
   for (Part part : {Part::delay, Part::lag}) {
     const Number& n = all[static_cast<size_t>(part)];

@@ -4,6 +4,7 @@
 #include <Eigen/Core>
 #include <array>
 
+#include "tuning/bending_pull.h"
 #include "tuning/certificate.h"
 #include "tuning/certificate_ball.h"
 
@@ -27,6 +28,7 @@ struct Numbers {
   double delays_together = 0;  // |change of delay and lag added up|, at most
   // d log |end shape| / d p: where fitted, least and greatest.
   double end_rate = 0, end_rate_low = 0, end_rate_high = 0;
+  PullRange pull;  // over all end shapes of the doubt
   const Number& operator[](Part part) const { return all[static_cast<size_t>(part)]; }
 };
 

@@ -150,28 +150,6 @@ TEST_CASE("a limit below what one plant of the doubt reaches is refuted by a pla
   CHECK(sensitivity_at(*no.plant, c.settings, no.hz) > c.limit);
 }
 
-// certificate_builder.cpp takes the extremes of this over places and end shapes at their corners, and a hundredth of
-// what it is at mid-span more.
-TEST_CASE("the end shape's pull on the shape at y against that at the ends has its extremes near corners") {
-  const auto pull = [](double end_shape, double y) {  // d(shape at y)/d(end shape) - shape at y/end shape
-    const double step = 1e-5;
-    const auto shape = [&](double e) { return dynamics::shape_at(dynamics::bending_shape(e, 2), y); };
-    return (shape(end_shape + step) - shape(end_shape - step)) / (2 * step) - shape(end_shape) / end_shape;
-  };
-  for (double y = 0; y < 1; y += 0.05) {
-    CAPTURE(y);
-    double least = 1e9, most = -1e9;  // over all end shapes below
-    for (double e = -1.6; e < -0.05; e += 0.02) {
-      CAPTURE(e);
-      CHECK(pull(e, y + 0.05) < pull(e, y));  // falls towards the ends
-      const double here = pull(e, y), padded = 0.005 / std::abs(e);
-      most = std::max(most, here), least = std::min(least, here);
-      CHECK(here > most - padded);  // else the greatest lay inside an interval that ends here
-    }
-    CHECK(least > pull(-1.6, y) - 0.005 / 1.6);
-  }
-}
-
 TEST_CASE("an unstable loop and a mode near half the rate are not proved") {
   CertificateCase c = easy_case();
   c.settings.skew.velocity_gain_n_s_per_m *= 60;
