@@ -43,7 +43,8 @@ endif()
 # Machines with seeded defects, and station causes on them; docs/causes.md says how to run it at length.
 if(TARGET room_workflow)
   add_executable(causes_pack ${CMAKE_SOURCE_DIR}/checks/causes_pack/main.cpp
-    ${CMAKE_SOURCE_DIR}/checks/causes_pack/pack.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/bank.cpp)
+    ${CMAKE_SOURCE_DIR}/checks/causes_pack/pack.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/bank.cpp
+    ${CMAKE_SOURCE_DIR}/checks/causes_pack/budget_cover.cpp)
   target_link_libraries(causes_pack PRIVATE room_workflow Threads::Threads)
   add_test(NAME causes_pack COMMAND causes_pack --from 22 --count 2)
   set_tests_properties(causes_pack PROPERTIES TIMEOUT 120 LABELS slow)

@@ -1,6 +1,8 @@
 // causes_pack: machines with seeded defects, for ranking any method that names causes, and station `causes` on them.
 //   causes_pack --out DIR --from SEED --count N [--two]   writes DIR/SEED/job and DIR/SEED/truth.json
 //   causes_pack --from SEED --count N [--two]             writes nothing; prints a table by defect
+//   causes_pack --from SEED --count N --budget        how often the fight budget's intervals hold the truth, all
+//   healthy
 //   --say: every finding of every station; --list: a line a machine; both to stderr
 // Right: an answer of the bank stands at that place among the findings of `causes` that say attention. Healthy
 // machines: any such finding is a false alarm. Exit 1 where a machine could not be made, read or judged; the score
@@ -15,6 +17,7 @@
 #include <string_view>
 
 #include "base/side_by_side.h"
+#include "budget_cover.h"
 #include "diagnosis/ranking.h"
 #include "pack.h"
 #include "workflow/evaluate.h"
@@ -26,20 +29,28 @@ using namespace evenbeam::checks;
 
 struct Asked {
   std::uint64_t from = 1, count = 20;
-  bool two = false, say = false, list = false;
+  bool two = false, say = false, list = false, budget = false;
   std::string out;
 };
 
-std::vector<base::Finding> named(const Case& c, bool say) {
+struct Evaluated {
+  dynamics::Plant plant;
+  workflow::Evaluation evaluation;
+};
+
+Evaluated evaluated(const Case& c) {
   base::MemoryDisk disk;
-  write_case(disk, "case", c);
+  const dynamics::Plant plant = write_case(disk, "case", c);
   std::vector<workflow::Station> line;
   for (const workflow::Station& station : workflow::stations())
     for (const char* name : {"ready", "limits", "nudge", "marks", "fit", "causes"})
       if (station.name == name) line.push_back(station);
   const auto quiet = [](const std::string&) {};
-  const workflow::Evaluation e =
-      workflow::evaluate(workflow::load_job(disk, workflow::places_of("case/job"), quiet), line, quiet);
+  return {plant, workflow::evaluate(workflow::load_job(disk, workflow::places_of("case/job"), quiet), line, quiet)};
+}
+
+std::vector<base::Finding> named(const Case& c, bool say) {
+  const workflow::Evaluation e = evaluated(c).evaluation;
   for (const base::StationOutcome& station : e.stations)
     for (const base::Finding& f : station.result.findings)
       if (say) fmt::print(stderr, "{} {} {}: {}\n", station.result.name, base::to_text(f.verdict), f.id, f.text);
@@ -145,6 +156,26 @@ int score(const Asked& asked) {
   return failed;
 }
 
+int cover(const Asked& asked) {
+  std::mutex guard;
+  Cover all;
+  int failed = 0;
+  base::side_by_side(asked.count, base::machine_threads(), [&](std::size_t k) {
+    try {
+      const Evaluated e = evaluated({.seed = asked.from + k});
+      const base::StationResult* causes = workflow::find_station(e.evaluation, "causes");
+      const std::lock_guard lock(guard);
+      if (causes != nullptr) add_budget(*causes, e.plant, all);
+    } catch (const std::exception& trouble) {
+      const std::lock_guard lock(guard);
+      fmt::print(stderr, "seed {}: {}\n", asked.from + k, trouble.what());
+      ++failed;
+    }
+  });
+  fmt::print("{}", cover_table(all));
+  return failed;
+}
+
 }  // namespace
 
 int main(int count, char** arguments) {
@@ -154,11 +185,13 @@ int main(int count, char** arguments) {
     if (word == "--two") asked.two = true;
     if (word == "--say") asked.say = true;
     if (word == "--list") asked.list = true;
+    if (word == "--budget") asked.budget = true;
     if (k + 1 >= count) continue;
     if (word == "--from") asked.from = std::strtoull(arguments[++k], nullptr, 10);
     if (word == "--count") asked.count = std::strtoull(arguments[++k], nullptr, 10);
     if (word == "--out") asked.out = arguments[++k];
   }
+  if (asked.budget) return cover(asked) == 0 ? 0 : 1;
   if (asked.out.empty()) return score(asked) == 0 ? 0 : 1;
   base::RealDisk disk;
   for (std::uint64_t k = 0; k < asked.count; ++k)

@@ -76,7 +76,7 @@ Case case_of(std::uint64_t seed, bool two) {
   return out;
 }
 
-void write_case(base::Disk& disk, const std::string& folder, const Case& c) {
+dynamics::Plant write_case(base::Disk& disk, const std::string& folder, const Case& c) {
   math::Random r(c.seed);
   const std::string text = papers(r);
   const machine::Machine machine = machine::read_machine(text, "machine.toml");
@@ -118,6 +118,7 @@ void write_case(base::Disk& disk, const std::string& folder, const Case& c) {
   disk.write(base::join_path(job, "machine.toml"), text);
   disk.write(base::join_path(folder, "truth.json"),
              base::to_text(base::Json{{"format", "evenbeam.pack/1"}, {"seed", c.seed}, {"defects", truth}}) + "\n");
+  return v.gantry.plant;
 }
 
 }  // namespace evenbeam::checks

@@ -7,6 +7,7 @@
 
 #include "bank.h"
 #include "base/files.h"
+#include "dynamics/plant.h"
 
 namespace evenbeam::checks {
 
@@ -24,7 +25,7 @@ struct Case {
 // drawn from the seed; with `two`, each carries another one besides.
 Case case_of(std::uint64_t seed, bool two);
 
-// Writes `folder`/job and `folder`/truth.json.
-void write_case(base::Disk& disk, const std::string& folder, const Case& c);
+// Writes `folder`/job and `folder`/truth.json; the machine as it is without its defects.
+dynamics::Plant write_case(base::Disk& disk, const std::string& folder, const Case& c);
 
 }  // namespace evenbeam::checks

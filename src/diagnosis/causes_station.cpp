@@ -16,10 +16,8 @@ using base::Finding;
 using base::Verdict;
 
 base::Row row_of(const FightBudget& b) {
-  base::Row row{{"recording", b.recording},
-                {"phase", to_text(b.means.phase)},
-                {"from_s", b.means.from_s},
-                {"to_s", b.means.to_s},
+  base::Row row{{"recording", b.recording},  {"phase", to_text(b.means.phase)},        {"from_s", b.means.from_s},
+                {"to_s", b.means.to_s},      {"speed_m_per_s", b.means.speed_m_per_s}, {"sum_n", b.means.sum_n},
                 {"whole_n", b.means.fight_n}};
   for (const Part& p : b.parts) {
     std::string key = p.name;
@@ -73,6 +71,18 @@ Finding with_captures(const Ranked& r) {
   Finding f = r.cause.finding;
   if (r.captures > 1) f.text += fmt::format(" The same in {} captures.", r.captures);
   return f;
+}
+
+Finding long_jog_missing() {
+  return {.id = "long_jog_missing",
+          .verdict = Verdict::not_done,
+          .text =
+              "No capture goes evenly over the same places both ways, so nothing is said about rails, scales, cables "
+              "and tight spots.",
+          .source = "docs/causes.md, Along the rails",
+          .next =
+              "Make this one: jog slowly over the whole travel, there and back, at even speed, and record "
+              "positions and outputs of both sides."};
 }
 
 Finding limits_of_the_answer(bool any) {
@@ -151,6 +161,7 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   add(law_not_followed(identified));
   auto& findings = out.result.findings;
   for (const Ranked& r : ranked(told_by_stations(done), causes)) findings.push_back(with_captures(r));
+  if (map.x_m.empty() && !recordings.empty()) findings.push_back(long_jog_missing());
   std::vector<base::Row> rows;
   for (const FightBudget& b : budgets) rows.push_back(row_of(b));
   const auto blurred =

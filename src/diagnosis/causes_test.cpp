@@ -87,7 +87,9 @@ TEST_CASE("the fight is split as by hand, and its parts sum to the whole in any 
   CHECK(part(*forward, "rest") == doctest::Approx(-18.6));
   // (c_A - c_B)/2 with 1 N each: sqrt(2)/2 N; the rest carries the same
   CHECK(forward->parts[2].force_n.sd == doctest::Approx(std::sqrt(0.5)));
-  CHECK(forward->parts.back().force_n.sd == doctest::Approx(std::sqrt(0.5)));
+  // and 0.8 % of 50 N that the law leaves out: sqrt(0.5 + 0.4^2) N; the spring has that alone
+  CHECK(forward->parts.back().force_n.sd == doctest::Approx(std::sqrt(0.66)));
+  CHECK(forward->parts.front().force_n.sd == doctest::Approx(0.4));
   for (const FightBudget& b : budgets) {
     double there = 0, back = 0;
     for (std::size_t k = 0; k < b.parts.size(); ++k) there += b.parts[k].force_n.value;
@@ -145,7 +147,7 @@ TEST_CASE("a fight at rest counts from twice the mean friction") {
 }
 
 TEST_CASE("what no part holds is called unexplained from three quarters of the mean friction") {
-  const identification::MotionFit fit = hand_fit();  // mean 50 N, limit 25 N; rest forward -18.6 N, interval +-1.4 N
+  const identification::MotionFit fit = hand_fit();  // mean 50 N, limit 25 N; rest forward -18.6 N, interval +-1.6 N
   CHECK(unexplained(fight_budgets(hand_recording(110, 30), fit), fit).empty());
   // 50 N less on A: whole 15, per output -0.9, rest 15 - 60 + 0.9 = -44.1; limit 37.5
   const auto causes = unexplained(fight_budgets(hand_recording(60, 30), fit), fit);
@@ -168,6 +170,11 @@ TEST_CASE("full force and late sampling are found with their span and size") {
   const auto late = unequal_sampling(r, hand_fit(), 50);
   REQUIRE(late.size() == 1);
   CHECK(late[0].fight_n == doctest::Approx(200).epsilon(0.01));
+}
+
+TEST_CASE("captures that never go over the same places both ways: the jog is asked for") {
+  CHECK(base::find_finding(causes_station({hand_recording(110, 30)}, {}, {}).result, "long_jog_missing") != nullptr);
+  CHECK(base::find_finding(causes_station({}, {}, {}).result, "long_jog_missing") == nullptr);
 }
 
 TEST_CASE("without captures nothing is claimed") {

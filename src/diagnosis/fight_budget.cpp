@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "diagnosis/cause.h"
 #include "identification/motion_rows.h"
 #include "recording/motion.h"
 
@@ -15,6 +16,7 @@ using identification::Unknown;
 constexpr double kLeast_s = 0.1;     // a shorter phase tells nothing sure; common practice, no source
 constexpr double kSettle_s = 0.15;   // left out after a change of speed; common practice, no source
 constexpr std::size_t kBlocks = 10;  // of neighbouring samples, for the spread of a mean of coloured noise
+constexpr double kLeftOut = 0.008;   // of the mean Coulomb friction, one sd: what the law leaves out (docs/causes.md)
 constexpr double kOpposite = -0.9;   // correlation from which two parts are one
 constexpr double kWide = 0.2;        // of the whole
 
@@ -109,12 +111,15 @@ FightBudget budget_of(const PhaseMeans& m, Eigen::Index zero, const identificati
   const std::vector<Direction> all = directions(m, zero, fit.x.size());
   Eigen::VectorXd sum = Eigen::VectorXd::Zero(fit.x.size());
   std::vector<double> sd;
+  const double left_out_n = kLeftOut * coulomb_mean(fit);
   for (const Direction& d : all) {
     sum += d.g;
     sd.push_back(std::sqrt(std::max(0.0, d.g.dot(fit.covariance * d.g))));
-    out.parts.push_back({d.name, math::with_sd(d.g.dot(fit.x), sd.back())});
+    const double left_n = &d == &all.front() ? left_out_n : 0;  // the spring takes it up, or the rest
+    out.parts.push_back({d.name, math::with_sd(d.g.dot(fit.x), std::hypot(sd.back(), left_n))});
   }
-  const double rest_variance = std::max(0.0, sum.dot(fit.covariance * sum)) + m.fight_sd_n * m.fight_sd_n;
+  const double rest_variance =
+      std::max(0.0, sum.dot(fit.covariance * sum)) + m.fight_sd_n * m.fight_sd_n + left_out_n * left_out_n;
   out.parts.push_back({"rest", math::with_sd(m.fight_n - sum.dot(fit.x), std::sqrt(rest_variance))});
   for (std::size_t i = 0; i < all.size(); ++i)
     for (std::size_t k = i + 1; k < all.size(); ++k) {
