@@ -44,7 +44,7 @@ endif()
 if(TARGET room_workflow)
   add_executable(causes_pack ${CMAKE_SOURCE_DIR}/checks/causes_pack/main.cpp
     ${CMAKE_SOURCE_DIR}/checks/causes_pack/pack.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/bank.cpp
-    ${CMAKE_SOURCE_DIR}/checks/causes_pack/budget_cover.cpp)
+    ${CMAKE_SOURCE_DIR}/checks/causes_pack/odds_train.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/budget_cover.cpp)
   target_link_libraries(causes_pack PRIVATE room_workflow Threads::Threads)
   add_test(NAME causes_pack COMMAND causes_pack --from 22 --count 2)
   set_tests_properties(causes_pack PROPERTIES TIMEOUT 120 LABELS slow)

@@ -1,6 +1,8 @@
 // causes_pack: machines with seeded defects, for ranking any method that names causes, and station `causes` on them.
 //   causes_pack --out DIR --from SEED --count N [--two]   writes DIR/SEED/job and DIR/SEED/truth.json
 //   causes_pack --from SEED --count N [--two]             writes nothing; prints a table by defect
+//   causes_pack --from SEED --count N --train         writes to stdout the table of odds,
+//   src/diagnosis/odds_table.cpp
 //   causes_pack --from SEED --count N --budget        how often the fight budget's intervals hold the truth, all
 //   healthy
 //   --say: every finding of every station; --list: a line a machine; both to stderr
@@ -18,7 +20,9 @@
 
 #include "base/side_by_side.h"
 #include "budget_cover.h"
+#include "diagnosis/odds.h"
 #include "diagnosis/ranking.h"
+#include "odds_train.h"
 #include "pack.h"
 #include "workflow/evaluate.h"
 
@@ -29,8 +33,13 @@ using namespace evenbeam::checks;
 
 struct Asked {
   std::uint64_t from = 1, count = 20;
-  bool two = false, say = false, list = false, budget = false;
+  bool two = false, say = false, list = false, train = false, budget = false;
   std::string out;
+};
+
+// In the order of the odds, as told, and in that of the rules, as weighed.
+struct Answer {
+  std::vector<base::Finding> told, by_rule;
 };
 
 struct Evaluated {
@@ -49,16 +58,22 @@ Evaluated evaluated(const Case& c) {
   return {plant, workflow::evaluate(workflow::load_job(disk, workflow::places_of("case/job"), quiet), line, quiet)};
 }
 
-std::vector<base::Finding> named(const Case& c, bool say) {
+Answer named(const Case& c, bool say) {
   const workflow::Evaluation e = evaluated(c).evaluation;
   for (const base::StationOutcome& station : e.stations)
     for (const base::Finding& f : station.result.findings)
       if (say) fmt::print(stderr, "{} {} {}: {}\n", station.result.name, base::to_text(f.verdict), f.id, f.text);
   const base::StationResult* causes = workflow::find_station(e, "causes");
   if (causes == nullptr) throw std::runtime_error("no answer");
-  std::vector<base::Finding> out;
+  Answer out;
   for (const base::Finding& f : causes->findings)
-    if (f.verdict == base::Verdict::attention) out.push_back(f);
+    if (f.verdict == base::Verdict::attention) out.told.push_back(f);
+  out.by_rule = out.told;
+  const base::Value* odds = base::find_value(*causes, "cause_odds");
+  if (odds == nullptr) throw std::runtime_error("no odds");
+  const auto* rows = std::get_if<std::vector<base::Row>>(&odds->value);
+  for (std::size_t k = 0; rows != nullptr && k < out.told.size(); ++k)
+    out.by_rule.at(static_cast<std::size_t>(*base::find_number((*rows)[k], "place_by_rule"))) = out.told[k];
   return out;
 }
 
@@ -114,18 +129,39 @@ void list(const Case& c, const std::vector<base::Finding>& found) {
   fmt::print(stderr, "{}\n", line);
 }
 
+Seen seen_of(const Case& c, const std::vector<base::Finding>& found) {
+  Seen out{.signs = diagnosis::signs_of(found)};
+  for (const base::Finding& f : found) {
+    out.kinds.push_back(diagnosis::kind_of(f));
+    out.right.push_back(
+        std::any_of(c.defects.begin(), c.defects.end(), [&](const Seeded& s) { return names(*s.defect, f); }));
+  }
+  return out;
+}
+
+// Each probability that the table gives for this machine; with two defects several are so, and none of it is said.
+void say_odds(const Seen& seen, const std::vector<base::Finding>& found, std::vector<evenbeam::checks::Said>& causes,
+              std::vector<evenbeam::checks::Said>& none) {
+  const diagnosis::Odds odds = diagnosis::odds_of(found);
+  for (std::size_t k = 0; k < odds.of.size(); ++k) causes.push_back({odds.of[k], seen.right[k]});
+  if (!found.empty())
+    none.push_back({odds.none, std::find(seen.right.begin(), seen.right.end(), true) == seen.right.end()});
+}
+
 // How many could not be made or read.
 int score(const Asked& asked) {
   std::mutex guard;
   std::map<std::string, Score> scores;
   Score known, small;
+  std::vector<Seen> machines(asked.count);
+  std::vector<evenbeam::checks::Said> causes, none;
   int two = 0, both = 0;
   int healthy = 0, alarms = 0, failed = 0;
   base::side_by_side(asked.count, base::machine_threads(), [&](std::size_t k) {
     const Case c = case_of(asked.from + k, asked.two);
-    std::vector<base::Finding> found;
+    Answer answer;
     try {
-      found = named(c, asked.say);
+      answer = named(c, asked.say);
     } catch (const std::exception& e) {
       const std::lock_guard lock(guard);
       fmt::print(stderr, "seed {}: {}\n", c.seed, e.what());
@@ -133,9 +169,12 @@ int score(const Asked& asked) {
       return;
     }
     const std::lock_guard lock(guard);
+    const std::vector<base::Finding>& found = answer.told;
     both += c.defects.size() == 2 && in_first_three(c, found);
     two += c.defects.size() == 2 && has_rules(c);
     if (asked.list) list(c, found);
+    machines[k] = seen_of(c, answer.by_rule);
+    say_odds(machines[k], answer.by_rule, causes, none);
     if (c.defects.empty()) ++healthy, alarms += !found.empty();
     if (c.defects.empty() && !found.empty()) fmt::print(stderr, "seed {}: healthy, {}\n", c.seed, found.front().id);
     for (const Seeded& s : c.defects) {
@@ -143,6 +182,11 @@ int score(const Asked& asked) {
       if (!s.defect->answers.empty()) add(s.size < 0.5 ? small : known, *s.defect, found);
     }
   });
+  if (asked.train) {
+    fmt::print("{}", trained_table(machines,
+                                   fmt::format("causes_pack --from {} --count {} --train", asked.from, asked.count)));
+    return failed;
+  }
   fmt::print(
       "| row and defect | machines | right first | in the first three | silent | first instead "
       "|\n|---|---|---|---|---|---|\n");
@@ -153,6 +197,8 @@ int score(const Asked& asked) {
   fmt::print("\nHealthy: {} machines, {} with any finding. {} machines could not be made or read. Seeds {} to {}.\n",
              healthy, alarms, failed, asked.from, asked.from + asked.count - 1);
   if (asked.two) fmt::print("Two defects with a rule each: {} machines, both in the first three on {}.\n", two, both);
+  fmt::print("\nOdds of what was ranked:\n\n{}\nOdds of none of these, where something was ranked:\n\n{}",
+             reliability(causes), reliability(none));
   return failed;
 }
 
@@ -185,6 +231,7 @@ int main(int count, char** arguments) {
     if (word == "--two") asked.two = true;
     if (word == "--say") asked.say = true;
     if (word == "--list") asked.list = true;
+    if (word == "--train") asked.train = true;
     if (word == "--budget") asked.budget = true;
     if (k + 1 >= count) continue;
     if (word == "--from") asked.from = std::strtoull(arguments[++k], nullptr, 10);

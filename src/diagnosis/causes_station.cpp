@@ -7,6 +7,7 @@
 
 #include "diagnosis/criteria.h"
 #include "diagnosis/fight_budget.h"
+#include "diagnosis/odds_answer.h"
 #include "diagnosis/ranking.h"
 
 namespace evenbeam::diagnosis {
@@ -93,7 +94,7 @@ Finding limits_of_the_answer(bool any) {
           "Asked: friction, force per output and drive stiffness of the sides; fight at standstill, not explained, "
           "and along the rails; a pull on the bridge, tight spots; force at its limit, commands apart, lost counts, "
           "swinging at rest, unequal sampling. Not asked in this version: play, clock drift, heat, brakes; no "
-          "finding says nothing about those. Odds are not stated.",
+          "finding says nothing about those.",
       .source = "docs/causes.md",
       .next = "Marks and switches: station marks. Loops and margins: station loops. Trips: station trips."};
 }
@@ -160,7 +161,10 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   add(along_x(map, fit));
   add(law_not_followed(identified));
   auto& findings = out.result.findings;
-  for (const Ranked& r : ranked(told_by_stations(done), causes)) findings.push_back(with_captures(r));
+  std::vector<Finding> met;
+  for (const Ranked& r : ranked(told_by_stations(done), causes)) met.push_back(with_captures(r));
+  OddsAnswer answer = odds_answer(met);
+  findings = std::move(answer.findings);
   if (map.x_m.empty() && !recordings.empty()) findings.push_back(long_jog_missing());
   std::vector<base::Row> rows;
   for (const FightBudget& b : budgets) rows.push_back(row_of(b));
@@ -168,11 +172,13 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
       std::find_if(budgets.begin(), budgets.end(), [](const auto& b) { return !b.inseparable.empty(); });
   if (blurred != budgets.end()) findings.push_back(inseparable_finding(*blurred));
   findings.push_back(limits_of_the_answer(!budgets.empty() || !causes.empty()));
+  if (answer.figure) out.figures.push_back(*answer.figure);
   if (const FightBudget* b = heaviest(budgets)) out.figures.push_back(budget_figure(*b));
   if (!map.x_m.empty()) out.figures.push_back(along_figure(map));
   base::Value budget{.unit = ""};
   if (!rows.empty()) budget.value = rows;
   out.result.values.emplace_back("fight_budget", budget);
+  out.result.values.emplace_back("cause_odds", std::move(answer.value));
   out.result.verdict = base::overall(findings);
   return out;
 }

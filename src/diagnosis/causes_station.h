@@ -1,9 +1,9 @@
 #pragma once
 // Station `causes`: why do the sides fight? The fight of every closed-loop capture is split into parts
 // (fight_budget.h) and the differences between the sides that the fits have found are held against criteria
-// (docs/causes.md), told in the order of ranking.h. It states sizes and intervals, no probabilities. Many of the
-// known difficulties have no criterion here, so silence is no proof of health. `done`: stations that have answered;
-// those of their findings that name a cause stand here too. Keys: docs/formats.md.
+// (docs/causes.md), told in the order of their odds (odds.h). Many of the known difficulties have no criterion here,
+// so silence is no proof of health. `done`: stations that have answered; those of their findings that name a cause
+// stand here too. Keys: docs/formats.md.
 #include <vector>
 
 #include "base/figure.h"

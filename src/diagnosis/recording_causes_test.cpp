@@ -218,4 +218,14 @@ TEST_CASE("what other stations found is gathered where it names a cause, and a s
   CHECK(causes[0].finding.text == "Station nudge: Swap them.");
 }
 
+TEST_CASE("a side left to neither force nor brake at a switch-on stands here, by the delays that ready was told") {
+  const base::StationResult ready{.name = "ready",
+                                  .findings = {{.id = "enable_order", .verdict = base::Verdict::stop, .text = "free"},
+                                               {.id = "disable_order", .verdict = base::Verdict::pass}}};
+  const auto causes = told_by_stations({ready});
+  REQUIRE(causes.size() == 1);
+  CHECK(causes[0].finding.id == "ready_enable_order");
+  CHECK(causes[0].finding.verdict == base::Verdict::attention);
+}
+
 }  // namespace evenbeam::diagnosis

@@ -13,7 +13,7 @@ namespace {
 struct Told {
   std::string_view station, id;  // the id, or its beginning
 };
-constexpr std::array<Told, 11> kTold{{{"nudge", "crossed"},
+constexpr std::array<Told, 13> kTold{{{"nudge", "crossed"},
                                       {"nudge", "sign_"},
                                       {"nudge", "count_direction"},
                                       {"nudge", "strength"},
@@ -22,6 +22,8 @@ constexpr std::array<Told, 11> kTold{{{"nudge", "crossed"},
                                       {"marks", "latch_delay"},
                                       {"marks", "marks_difference"},
                                       {"ready", "skew_released"},
+                                      {"ready", "enable_order"},
+                                      {"ready", "disable_order"},
                                       {"marks", "mark_near_switch_edge"},
                                       {"marks", "skew_in_search"}}};
 
