@@ -221,6 +221,10 @@ Finding forecast_finding(const std::vector<Recording>& recordings, const Forecas
   out.text =
       fmt::format("With these settings the largest skew error to expect is {:.1f} um ({:.1f} to {:.1f}), in {}.",
                   1e6 * worst->peak_skew_m, 1e6 * worst->lower_m, 1e6 * worst->upper_m, worst->name);
+  const std::string unsettled = why_unknown(worst->settle, worst->settle_window_m);
+  out.text += unsettled.empty() ? fmt::format(" It settles within {:.3g} um in at most {:.3g} s.",
+                                              1e6 * worst->settle_window_m, worst->settle.longest_s)
+                                : " How soon it settles is unknown: " + unsettled + ".";
   out.source = "virtual gantry with the fitted plant; cogging and pitch errors are not in it";
   out.next = "Make the move with these settings and record it; station prove compares.";
   return out;

@@ -54,10 +54,12 @@ std::vector<base::Row> forecast_rows(const Forecasts& report) {
   for (size_t i = 0; i < report.proposed.size(); ++i) {
     const MoveForecast& f = report.proposed[i];
     base::Row row{{"move", f.name}, {"peak_skew_m", f.peak_skew_m}, {"lower", f.lower_m}, {"upper", f.upper_m}};
-    if (std::isfinite(f.settle.longest_s))
+    if (std::isfinite(f.settle.longest_s)) {
       row.emplace_back("settle_s", f.settle.longest_s);
-    else
+    } else {
       row.emplace_back("settle_s", std::string("unknown"));
+      row.emplace_back("settle_unknown_why", why_unknown(f.settle, f.settle_window_m));
+    }
     row.emplace_back("peak_mean_error_m", f.peak_mean_error_m);
     row.emplace_back("peak_force_part", f.peak_force_part);
     row.emplace_back("rms_force_part", f.rms_force_part);

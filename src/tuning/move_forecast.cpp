@@ -180,7 +180,7 @@ MoveForecast forecast(const ForecastMove& move, const identification::Identified
   base::check(id.plant_known, "a forecast needs a plant");
   const simulation::RunSeries nominal = run_move(move, id.plant, settings, options);
   MoveForecast out{.name = move.name, .peak_skew_m = nominal.peak_skew_error_m};
-  out.settle = settling(nominal, options.settle_window_m);
+  out.settle = settling(nominal, options.settle_window_m), out.settle_window_m = options.settle_window_m;
   out.skew_error_m = skew_error_at(nominal, move);
   measure_forces(out, nominal, id.plant, settings.common);
   for (size_t k = 0; options.keep_run && k < nominal.time_s.size(); ++k)

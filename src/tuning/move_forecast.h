@@ -33,6 +33,7 @@ struct MoveForecast {
   std::string name;
   double peak_skew_m = 0, lower_m = 0, upper_m = 0;
   Settling settle;
+  double settle_window_m = 0;
   double peak_mean_error_m = 0;
   double peak_force_part = 0, rms_force_part = 0;  // of peak force, the worse side
   double peak_guide_moment_n_m = 0;                // K_th |skew - stress-free skew|/L, both ends together

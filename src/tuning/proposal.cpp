@@ -8,6 +8,7 @@
 
 #include "dynamics/linear_response.h"
 #include "simulation/linear_loop.h"
+#include "tuning/proposal_reasons.h"
 #include "tuning/textbook.h"
 
 namespace evenbeam::tuning {
@@ -134,6 +135,19 @@ double smallest_stretch(const Basis& b, const Settings& s, double limit, bool me
   for (double a = kLeastStretch; a <= kMostStretch; a *= kStretchStep)
     if (holds(b, with_stretch(b, s, mean ? a : other, mean ? other : a), limit)) return a;
   return 0;
+}
+
+// Softer loops have less to lose to lag, but an integral too slow for its gain costs too: all of them are looked at.
+std::optional<Nearest> nearest_to(const Basis& b, const Settings& s) {
+  std::optional<Nearest> out;
+  for (double a = kLeastStretch; a <= kMostStretch; a *= kStretchStep) {
+    const Nearest one{with_stretch(b, s, a, a), a, worst_of(b, with_stretch(b, s, a, a))};
+    if (out && one.worst.peak >= out->worst.peak) continue;
+    if (stable_everywhere(b, one.settings, 1) && stable_everywhere(b, one.settings, kLeastGain) &&
+        stable_everywhere(b, one.settings, kMostGain))
+      out = one;
+  }
+  return out;
 }
 
 // Responses at the ends of travel and payload and where the machine was recorded, over lines 6 % apart.
@@ -276,19 +290,16 @@ Proposal propose(const identification::Identified& id, const machine::Machine& m
   double mean = smallest_stretch(b, start, options.promised_sensitivity, true, kMostStretch);
   double skew = smallest_stretch(b, start, options.promised_sensitivity, false, kMostStretch);
   if (mean == 0 || skew == 0) {
-    out.settings = with_stretch(b, start, kMostStretch, kMostStretch);
-    out.worst = worst_of(b, out.settings);
-    out.reason = fmt::format(
-        "no gains meet a peak sensitivity of {:.2f} at every carriage place; the softest tried reach {:.2f} "
-        "at {:.1f} Hz",
-        options.promised_sensitivity, out.worst.peak, out.worst.at_hz);
+    out.nearest = nearest_to(b, start);
+    out.reason = none_meets(options.promised_sensitivity, out.nearest);
     return out;
   }
   while (!holds(b, with_stretch(b, start, mean, skew), options.promised_sensitivity)) {
     mean *= kStretchStep;
     skew *= kStretchStep;
     if (std::min(mean, skew) > kMostStretch) {
-      out.reason = "no gains of both loops together meet the promised peak sensitivity";
+      out.nearest = nearest_to(b, start);
+      out.reason = none_meets(options.promised_sensitivity, out.nearest);
       return out;
     }
   }
@@ -308,10 +319,8 @@ Proposal propose(const identification::Identified& id, const machine::Machine& m
   out.most_gain = worst_of(b, with_gain(out.settings, kMostGain));
   out.measured_hz = b.hz;
   out.measured_g = b.measured;
-  const PeakSensitivity& limiting = out.measured.peak > out.worst.peak ? out.measured : out.worst;
   out.binding =
-      fmt::format("peak sensitivity {:.2f} at {:.1f} Hz{}", limiting.peak, limiting.at_hz,
-                  out.measured.peak > out.worst.peak ? " on the measured response" : " on the fitted model");
+      binding_of(out, options.noise_part * std::min(start.peak_force_a_n, start.peak_force_b_n), b.measured_y_m);
   out.found = true;
   out.reason.clear();
   return out;

@@ -10,7 +10,9 @@
 // From there gains, velocity filters and two biquads a coordinate are searched (tuning/gain_search.h) under the same
 // promise; what the search missed between its lines is added to them and it goes on; the textbook settings stay where
 // it found nothing that holds. Gains of both loops times 0.6 and 1.6 must leave exact eigenvalues inside the circle.
-// "No settings meet this" is an answer: `found` is false and `nearest` says what was reached.
+// "No settings meet this" is an answer: `found` is false, and `nearest`, where not empty, are the gains of both loops
+// stretched alike that come nearest and keep their eigenvalues inside the circle, with the worst of them.
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -44,6 +46,12 @@ struct CaseResult {
   bool stable = false;
 };
 
+struct Nearest {
+  machine::Settings settings;
+  double stretch = 0;
+  PeakSensitivity worst;
+};
+
 struct Proposal {
   bool found = false;
   std::string reason = "no plant is known";
@@ -56,7 +64,8 @@ struct Proposal {
   PeakSensitivity least_gain, most_gain;  // worst of model and measured with both velocity gains x 0.6 and x 1.6
   std::vector<double> measured_hz;        // the lines of the measured response that are well enough known
   std::vector<math::Complex2x2> measured_g;
-  std::string binding;  // what stopped the gains from being higher
+  std::optional<Nearest> nearest;  // where none was found
+  std::string binding;             // what stopped the gains from being higher, and where
   SharePlan share;
   machine::Settings textbook;  // the start of the search, same promise
   bool searched = false;       // the search found better settings that hold

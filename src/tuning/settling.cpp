@@ -1,5 +1,7 @@
 #include "tuning/settling.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <vector>
@@ -24,6 +26,14 @@ std::vector<bool> moving(const simulation::RunSeries& s) {
 }
 
 }  // namespace
+
+std::string why_unknown(const Settling& s, double window_m) {
+  if (s.stops == 0) return "the move holds no stop of at least 50 ms";
+  if (s.not_settled == 0) return {};
+  return fmt::format(
+      "{} of {} stops still outside {:.3g} um when watching ended, at the earliest {:.3g} s after the stop",
+      s.not_settled, s.stops, 1e6 * window_m, s.watched_s);
+}
 
 Settling settling(const simulation::RunSeries& s, double window_m) {
   Settling out{.watched_s = std::numeric_limits<double>::infinity()};

@@ -31,6 +31,7 @@ TEST_CASE("a file that ends inside a stroke still tells how long its stops took 
     CAPTURE(ends_moving);
     CHECK(s.stops == 1);
     CHECK(s.not_settled == 0);
+    CHECK(why_unknown(s, 1e-5).empty());
     CHECK(s.longest_s == doctest::Approx(0.05 * std::log(100)).epsilon(0.02));
     CHECK(s.watched_s == doctest::Approx(1).epsilon(0.01));
   }
@@ -40,11 +41,14 @@ TEST_CASE("an error that stays outside is not settled, and no stop is no answer"
   const Settling stays = settling(strokes(1e-3, 2e-5, true), 1e-5);
   CHECK(stays.not_settled == 1);
   CHECK(std::isnan(stays.longest_s));
+  CHECK(why_unknown(stays, 1e-5) ==
+        "1 of 1 stops still outside 10 um when watching ended, at the earliest 1 s after the stop");
   simulation::RunSeries moving = strokes(1e-3, 0, false);
   moving.time_s.resize(900);
   const Settling none = settling(moving, 1e-5);
   CHECK(none.stops == 0);
   CHECK(std::isnan(none.longest_s));
+  CHECK(why_unknown(none, 1e-5) == "the move holds no stop of at least 50 ms");
 }
 
 }  // namespace evenbeam::tuning

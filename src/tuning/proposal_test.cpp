@@ -1,0 +1,79 @@
+#include "tuning/proposal.h"
+
+#include <doctest/doctest.h>
+
+#include <cstdio>
+#include <string>
+
+#include "dynamics/sample_plant_test.h"
+#include "simulation/linear_loop.h"
+
+namespace evenbeam::tuning {
+namespace {
+
+machine::Machine sample_machine() {
+  machine::Machine m;
+  m.span_m = 1.8, m.servo_period_s = 1e-4;
+  m.a.peak_force_n = 2000, m.b.peak_force_n = 2600;
+  m.payload_min_kg = 0, m.payload_max_kg = 20;
+  return m;
+}
+
+identification::Identified sample_fit() {
+  identification::Identified id;
+  id.plant = dynamics::test::full_plant();
+  id.plant_known = true;
+  return id;
+}
+
+struct Worst {
+  double peak = 0;
+  Case where;
+  bool stable = true;
+};
+// The slow way: every case by itself.
+Worst by_case(const machine::Machine& m, const Proposal& p, const machine::Settings& settings) {
+  Worst out;
+  for (const Case& c : tuning_cases(m, 0)) {
+    const dynamics::Plant plant = at_case(sample_fit().plant, c);
+    const machine::Settings here = at_place(p, settings, c.carriage_y_m);
+    out.stable = out.stable && simulation::stability(plant, here).stable;
+    const double peak = peak_sensitivity(plant, here).peak;
+    if (peak > out.peak) out.peak = peak, out.where = c;
+  }
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("a promise nobody can keep: no settings, and the nearest is what it is said to be") {
+  const machine::Machine m = sample_machine();
+  const Proposal no = propose(sample_fit(), m, {.promised_sensitivity = 1.02, .tries = 0});
+  CHECK_FALSE(no.found);
+  REQUIRE(no.nearest.has_value());
+  CAPTURE(no.reason);
+  const Worst worst = by_case(m, no, no.nearest->settings);
+  CHECK(worst.stable);
+  CHECK(no.nearest->worst.peak == doctest::Approx(worst.peak).epsilon(1e-9));
+  CHECK(no.nearest->worst.peak > 1.02);
+  // A promise of just that is met by what the rule finds.
+  const Proposal yes = propose(sample_fit(), m, {.promised_sensitivity = 1.001 * no.nearest->worst.peak, .tries = 0});
+  CAPTURE(yes.reason);
+  CHECK(yes.found);
+  CHECK(no.reason.find("the nearest") != std::string::npos);
+}
+
+TEST_CASE("what binds the gains is the worst of all cases, with its place and payload") {
+  const machine::Machine m = sample_machine();
+  const Proposal p = propose(sample_fit(), m, {.tries = 0});
+  REQUIRE(p.found);
+  const Worst worst = by_case(m, p, p.settings);
+  CHECK(p.worst.peak == doctest::Approx(worst.peak).epsilon(1e-9));
+  CAPTURE(p.binding);
+  char where[64];
+  std::snprintf(where, sizeof where, "carriage at %.2f m with %.3g kg", worst.where.carriage_y_m,
+                worst.where.payload_kg);
+  CHECK(p.binding.find(where) != std::string::npos);
+}
+
+}  // namespace evenbeam::tuning
