@@ -231,10 +231,12 @@ std::optional<NextStep> clear_capture(const Evaluation& evaluation, const std::v
 // The attention that the whole evaluation will name unless a station at work finds a stop or lacks its capture: no
 // station that has answered does, none at work stands before it, and none of those that it needs is at work.
 std::optional<NextStep> clear_attention(const Evaluation& evaluation, const std::vector<Station>& line) {
-  for (const Station& station : line)
-    if (!is_pending(evaluation, station.name) &&
-        (has_open_stop(evaluation, station.name) || is_open(station, evaluation)))
-      return {};
+  for (const Station& station : line) {
+    if (is_pending(evaluation, station.name)) continue;
+    const bool asked_first =
+        is_open(station, evaluation) && turn_of(station, evaluation) != Turn::after_all_attention;
+    if (asked_first || has_open_stop(evaluation, station.name)) return {};
+  }
   const auto asks = [&](const std::string& name) {
     const base::StationResult* result = find_station(evaluation, name);
     return result != nullptr && result->verdict == base::Verdict::attention;
