@@ -212,12 +212,16 @@ bool needs_are_here(const Station& station, const Evaluation& evaluation, const 
   });
 }
 
+bool stops_already(const Evaluation& evaluation, const std::vector<Station>& line) {
+  return std::any_of(line.begin(), line.end(), [&](const Station& station) {
+    return !is_pending(evaluation, station.name) && has_open_stop(evaluation, station.name);
+  });
+}
+
 // The capture that the whole evaluation would ask for unless a station at work finds a stop - and such a stop would
 // not hold it back, since it needs none of them.
 std::optional<NextStep> clear_capture(const Evaluation& evaluation, const std::vector<Station>& line) {
-  if (most_captures_are_unread(evaluation)) return {};
-  for (const Station& station : line)
-    if (!is_pending(evaluation, station.name) && has_open_stop(evaluation, station.name)) return {};
+  if (most_captures_are_unread(evaluation) || stops_already(evaluation, line)) return {};
   for (const Station& station : line) {
     if (turn_of(station, evaluation) != Turn::own) continue;
     if (is_pending(evaluation, station.name)) return {};
@@ -231,12 +235,11 @@ std::optional<NextStep> clear_capture(const Evaluation& evaluation, const std::v
 // The attention that the whole evaluation will name unless a station at work finds a stop or lacks its capture: no
 // station that has answered does, none at work stands before it, and none of those that it needs is at work.
 std::optional<NextStep> clear_attention(const Evaluation& evaluation, const std::vector<Station>& line) {
-  for (const Station& station : line) {
-    if (is_pending(evaluation, station.name)) continue;
-    const bool asked_first =
-        is_open(station, evaluation) && turn_of(station, evaluation) != Turn::after_all_attention;
-    if (asked_first || has_open_stop(evaluation, station.name)) return {};
-  }
+  if (stops_already(evaluation, line)) return {};
+  for (const Station& station : line)
+    if (!is_pending(evaluation, station.name) && is_open(station, evaluation) &&
+        turn_of(station, evaluation) != Turn::after_all_attention)
+      return {};
   const auto asks = [&](const std::string& name) {
     const base::StationResult* result = find_station(evaluation, name);
     return result != nullptr && result->verdict == base::Verdict::attention;
