@@ -2,8 +2,10 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 
+#include "base/input_error.h"
 #include "dynamics/sample_plant_test.h"
 #include "simulation/linear_loop.h"
 
@@ -113,4 +115,39 @@ TEST_CASE("zeros where switched on: a start skew within friction is not seen, an
   const auto moved = simulation::run(d);
   CHECK(moved.position_a_m.front() == 0);
   CHECK(std::abs(moved.position_a_m.back() - plain.position_a_m.back()) < 1e-9);
+}
+
+TEST_CASE("a commanded skew is no error: a following trip sees what is left of it") {
+  auto plant = full_plant();
+  plant.a.coulomb_n = plant.b.coulomb_n = 0, plant.stress_free_skew_m = 0;
+  plant.yaw_stiffness_n_m_per_rad = 1e4;
+  auto d = test_move(plant);
+  d.reference = {.mean_m = std::vector<double>(4000, 0.0)};
+  d.reference.skew_m.assign(4000, 0.0);
+  for (size_t k = 0; k < 4000; ++k) d.reference.skew_m[k] = 2e-4 * std::min(1.0, double(k) / 3000);
+  const auto s = simulation::run(d);
+  double error = 0, size = 0;
+  for (size_t k = 0; k < s.time_s.size(); ++k) {
+    error = std::max(
+        {error, std::abs(s.position_a_m[k] - s.reference_a_m[k]), std::abs(s.position_b_m[k] - s.reference_b_m[k])});
+    size = std::max(size, std::abs(s.position_a_m[k]));
+  }
+  REQUIRE(error < 0.6 * size);  // else a trip between the two tells nothing
+  d.breaks.following_trip_a_m = d.breaks.following_trip_b_m = (error + size) / 2;
+  CHECK(std::isnan(simulation::run(d).tripped_s));
+  d.breaks.following_trip_a_m = d.breaks.following_trip_b_m = 0.9 * error;
+  CHECK_FALSE(std::isnan(simulation::run(d).tripped_s));
+}
+
+TEST_CASE("added outputs of another length are refused, whichever side's") {
+  const auto d = test_move(full_plant());
+  const size_t n = d.reference.mean_m.size();
+  for (bool at_a : {true, false}) {
+    auto short_one = d;
+    (at_a ? short_one.added_a_n : short_one.added_b_n).assign(n - 1, 1.0);
+    CHECK_THROWS_AS(simulation::run(short_one), base::InputError);
+  }
+  auto both = d;
+  both.added_a_n.assign(n, 0.0), both.added_b_n.assign(n, 0.0);
+  CHECK(simulation::run(both).end_a_m == simulation::run(d).end_a_m);
 }

@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <numbers>
 #include <random>
 #include <vector>
 
@@ -216,4 +217,46 @@ TEST_CASE("an impossible gantry is refused with all its troubles") {
   } catch (const base::InputError& error) {
     CHECK(error.troubles().size() >= 3);
   }
+}
+
+TEST_CASE("pitch error is a wave of the place: by hand at a quarter, a half and a whole pitch, and with a phase") {
+  dynamics::Effects effects;
+  effects.a = {.pitch_error_m = 4e-6, .pitch_error_pitch_m = 0.02};
+  effects.b = {.pitch_error_m = 4e-6, .pitch_error_pitch_m = 0.02, .pitch_error_phase_rad = std::numbers::pi / 6};
+  const auto model = simulation::prepare({frictionless(full_plant()), effects, 1e-4}, 1e-4);
+  auto state = simulation::standing(model, 0, 0, 1);
+  const auto added = [&](double place_m) {
+    state.x[0] = state.x[1] = place_m;
+    const auto read = simulation::read_feedback(model, state);
+    return std::pair{read.a_m - place_m, read.b_m - place_m};
+  };
+  CHECK(added(0.005).first == doctest::Approx(4e-6));
+  CHECK(added(0.015).first == doctest::Approx(-4e-6));
+  CHECK(std::abs(added(0.010).first) < 1e-15);
+  CHECK(added(0).second == doctest::Approx(2e-6));         // sin 30 degrees
+  CHECK(added(0.02 / 6).second == doctest::Approx(4e-6));  // 30 + 60
+  CHECK(added(0.1 + 0.02 / 6).first == doctest::Approx(4e-6 * std::sqrt(3) / 2));
+}
+
+TEST_CASE("noise of the feedback is normal of the size given, and the sides' are strangers") {
+  dynamics::Effects effects;
+  effects.a.noise_m = 1e-7, effects.b.noise_m = 3e-7;
+  const auto model = simulation::prepare({frictionless(full_plant()), effects, 1e-4}, 1e-4);
+  auto state = simulation::standing(model, 0, 0, 7);
+  const int n = 40000;
+  double a = 0, b = 0, aa = 0, bb = 0, ab = 0, beyond = 0;
+  for (int i = 0; i < n; ++i) {
+    const auto read = simulation::read_feedback(model, state);
+    const double u = read.a_m / 1e-7, v = read.b_m / 3e-7;
+    a += u / n, b += v / n, aa += u * u / n, bb += v * v / n, ab += u * v / n,
+        beyond += (std::abs(v) > 1.959964) * 1.0 / n;
+  }
+  // Each within five of its own standard errors; 5 % of a normal lie beyond 1.96 (any table).
+  const double five = 5 / std::sqrt(double(n));
+  CHECK(std::abs(a) < five);
+  CHECK(std::abs(b) < five);
+  CHECK(std::abs(aa - 1) < five * std::sqrt(2.0));
+  CHECK(std::abs(bb - 1) < five * std::sqrt(2.0));
+  CHECK(std::abs(ab) < five);
+  CHECK(std::abs(beyond - 0.05) < five * std::sqrt(0.05 * 0.95));
 }

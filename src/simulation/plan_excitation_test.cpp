@@ -52,3 +52,16 @@ TEST_CASE("under loops the level grows; without any limit no level is promised")
   CHECK(none.level == 0);
   CHECK(none.bound_by == "nothing");
 }
+
+TEST_CASE(
+    "between samples a place may go on by half a period at its top speed: two periods of a free mass, by hand") {
+  dynamics::Plant p;
+  p.span_m = 2, p.fixed_mass_kg = 200, p.fixed_inertia_kg_m2 = 95, p.yaw_stiffness_n_m_per_rad = 4e5;
+  // 1 N a side on 200 kg for one period T: then v = 2 T/200 and the place v T/2 + v T after the next.
+  const double period = 0.01, v = 2 * period / 200, place = 1.5 * v * period;
+  simulation::ExcitationLimits limits;
+  limits.stroke_m = 1e-3, limits.use = 1;
+  const auto plan = simulation::plan_excitation(p, {}, period, {1, 0, 0}, {1, 0, 0}, limits);
+  CHECK(plan.bound_by == "stroke");
+  CHECK(plan.level == doctest::Approx(1e-3 / (place + period * v / 2)));
+}

@@ -217,3 +217,11 @@ TEST_CASE("a stop met inside a substep, its instant not located: halving the sub
   CHECK(coarse / fine > 10);
   CHECK(fine < 5e-6);  // of 30 mm way
 }
+
+TEST_CASE("time passes under a travelling carriage too: a clock that drifts reads later and later") {
+  const auto plant = full_plant();
+  const auto grid = simulation::prepare_moving({plant, {}, 1e-4}, 2e-4, -0.5, 0.5);
+  auto state = simulation::standing(grid.models[0], 0, 0, 1);
+  for (int k = 0; k < 10; ++k) simulation::advance(grid, state, {}, {.y_m = 0.1});
+  CHECK(state.time_s == doctest::Approx(10 * 2e-4));
+}

@@ -73,3 +73,11 @@ TEST_CASE("speed change: stop from motion, and refusals in words") {
   CHECK_THROWS_AS(trajectory::plan_move({0, 1.99, 9}, {1, 0, 0}, limits), base::InputError);
   CHECK(trajectory::plan_move(0.3, 0, limits).duration_s == 0);
 }
+
+TEST_CASE("before its start and after its end a move goes on at the speed it has there") {
+  const auto move = trajectory::plan_move({1, 0.2, 0}, {1.5, -0.1, 0}, {1, 4, 50});
+  CHECK(trajectory::at(move, -0.5).position_m == doctest::Approx(1 - 0.1));
+  CHECK(trajectory::at(move, -0.5).velocity_m_per_s == 0.2);
+  CHECK(trajectory::at(move, move.duration_s + 2).position_m == doctest::Approx(1.5 - 0.2));
+  CHECK(trajectory::at(move, move.duration_s + 2).velocity_m_per_s == doctest::Approx(-0.1));
+}
