@@ -30,18 +30,50 @@ SideLaw side_law(const EventModel& m, const SideModel& side, const SideMode& mod
   return out;
 }
 
-void set_strays(Series& s) {
-  const double h = s.length_s;
-  for (size_t i = 0; i < s.strays.size(); ++i) {
-    double out = 0;
-    for (size_t k = series_order; k > 0; --k) out = (out + std::abs(s.terms[k][i])) * h;
-    s.strays[i] = out;
-  }
-  for (size_t i = 0; i < watched_size; ++i) {
-    double out = 0;
-    for (size_t k = series_order - 1; k > 0; --k) out = (out + std::abs(s.watched[k][i])) * h;
-    s.watched_strays[i] = out;
-  }
+// Sums of |term| h^k from the highest down, all quantities beside each other.
+template <size_t Count, size_t Size>
+void sum_strays(const std::array<double, Size>* terms, size_t highest, double h, std::array<double, Count>& out) {
+  static_assert(Count <= Size);
+  std::array<double, Count> sum{};
+  for (size_t k = highest; k > 0; --k)
+    for (size_t i = 0; i < Count; ++i) sum[i] = (sum[i] + std::abs(terms[k][i])) * h;
+  out = sum;
+}
+
+// `part` times z' into d. One pass without a look back: what was just stored in halves is slow to load as a whole.
+[[gnu::always_inline]] inline void scaled_rates(const ModeLaw& l, const State& z, double one, double part, State& d,
+                                                Watched& w) {
+  const double a = l.read_a * z[v_a], b = l.read_b * z[v_b];
+  const double mean = (a + b) / 2, turn = a - b;
+  const double mean_seen = l.mean_filter_per_s > 0 ? z[mean_read] : mean;
+  const double turn_seen = l.skew_filter_per_s > 0 ? z[skew_read] : turn;
+  const double w_mean = l.mean_gain_per_s * z[mean_error] + z[v_ref] - mean_seen;
+  const double w_skew = l.skew_gain_per_s * z[skew_error] + one * l.skew_rate_m_per_s - turn_seen;
+  const auto wanted = [&](const SideLaw& s) {
+    return s.mean_gain * (w_mean + z[mean_integral]) + s.skew_gain * (w_skew + z[skew_integral]) + s.ff_a * z[a_ref] +
+           s.ff_v * z[v_ref] + one * s.constant_n;
+  };
+  w[wanted_a] = wanted(l.a), w[wanted_b] = wanted(l.b);
+  const double spring = l.stiffness * z[skew] + l.damping * (z[v_a] - z[v_b]);
+  const double free_a = z[f_a] + one * l.a.push_n - spring - l.a.viscous_n_s_per_m * z[v_a];
+  const double free_b = z[f_b] + one * l.b.push_n + spring - l.b.viscous_n_s_per_m * z[v_b];
+  const double push_a = free_a - one * l.a.sliding_n, push_b = free_b - one * l.b.sliding_n;
+  const double gain_a = l.inverse_aa * push_a + l.inverse_ab * push_b;
+  const double gain_b = l.inverse_ab * push_a + l.inverse_bb * push_b;
+  w[hold_a] = free_a - l.w_ab_kg * gain_b, w[hold_b] = free_b - l.w_ab_kg * gain_a;
+  d[v_a] = part * gain_a, d[v_b] = part * gain_b;
+  d[skew] = part * (z[v_a] - z[v_b]);
+  d[mean_error] = part * (z[v_ref] - mean);
+  d[skew_error] = part * (one * l.skew_rate_m_per_s - turn);
+  d[mean_read] = part * (l.mean_filter_per_s * (mean - z[mean_read]));
+  d[skew_read] = part * (l.skew_filter_per_s * (turn - z[skew_read]));
+  d[mean_integral] = part * (l.mean_integral_per_s * w_mean);
+  d[skew_integral] = part * (l.skew_integral_per_s * w_skew);
+  d[f_a] = part * (l.a.pass_per_s * w[wanted_a] + one * l.a.held_n_per_s - l.per_lag_s * z[f_a]);
+  d[f_b] = part * (l.b.pass_per_s * w[wanted_b] + one * l.b.held_n_per_s - l.per_lag_s * z[f_b]);
+  d[v_ref] = part * z[a_ref];
+  d[a_ref] = part * (one * l.jerk_m_per_s3);
+  d[way] = part * ((z[v_a] + z[v_b]) / 2);
 }
 
 }  // namespace
@@ -67,38 +99,7 @@ ModeLaw law_of(const EventModel& m, const Mode& mode) {
   return out;
 }
 
-void rates(const ModeLaw& l, const State& z, double one, State& d, Watched& w) {
-  const double a = l.read_a * z[v_a], b = l.read_b * z[v_b];
-  const double mean = (a + b) / 2, turn = a - b;
-  const double mean_seen = l.mean_filter_per_s > 0 ? z[mean_read] : mean;
-  const double turn_seen = l.skew_filter_per_s > 0 ? z[skew_read] : turn;
-  const double w_mean = l.mean_gain_per_s * z[mean_error] + z[v_ref] - mean_seen;
-  const double w_skew = l.skew_gain_per_s * z[skew_error] + one * l.skew_rate_m_per_s - turn_seen;
-  const auto wanted = [&](const SideLaw& s) {
-    return s.mean_gain * (w_mean + z[mean_integral]) + s.skew_gain * (w_skew + z[skew_integral]) + s.ff_a * z[a_ref] +
-           s.ff_v * z[v_ref] + one * s.constant_n;
-  };
-  w[wanted_a] = wanted(l.a), w[wanted_b] = wanted(l.b);
-  const double spring = l.stiffness * z[skew] + l.damping * (z[v_a] - z[v_b]);
-  const double free_a = z[f_a] + one * l.a.push_n - spring - l.a.viscous_n_s_per_m * z[v_a];
-  const double free_b = z[f_b] + one * l.b.push_n + spring - l.b.viscous_n_s_per_m * z[v_b];
-  const double push_a = free_a - one * l.a.sliding_n, push_b = free_b - one * l.b.sliding_n;
-  d[v_a] = l.inverse_aa * push_a + l.inverse_ab * push_b;
-  d[v_b] = l.inverse_ab * push_a + l.inverse_bb * push_b;
-  w[hold_a] = free_a - l.w_ab_kg * d[v_b], w[hold_b] = free_b - l.w_ab_kg * d[v_a];
-  d[skew] = z[v_a] - z[v_b];
-  d[mean_error] = z[v_ref] - mean;
-  d[skew_error] = one * l.skew_rate_m_per_s - turn;
-  d[mean_read] = l.mean_filter_per_s * (mean - z[mean_read]);
-  d[skew_read] = l.skew_filter_per_s * (turn - z[skew_read]);
-  d[mean_integral] = l.mean_integral_per_s * w_mean;
-  d[skew_integral] = l.skew_integral_per_s * w_skew;
-  d[f_a] = l.a.pass_per_s * w[wanted_a] + one * l.a.held_n_per_s - l.per_lag_s * z[f_a];
-  d[f_b] = l.b.pass_per_s * w[wanted_b] + one * l.b.held_n_per_s - l.per_lag_s * z[f_b];
-  d[v_ref] = z[a_ref];
-  d[a_ref] = one * l.jerk_m_per_s3;
-  d[way] = (z[v_a] + z[v_b]) / 2;
-}
+void rates(const ModeLaw& l, const State& z, double one, State& d, Watched& w) { scaled_rates(l, z, one, 1, d, w); }
 
 Series series(const EventModel& m, const Mode& mode, const State& z, double longest_s) {
   // What the last term may add: 10 nm/s, 0.1 nm, 1 mN; a step ends where it would add more.
@@ -107,10 +108,7 @@ Series series(const EventModel& m, const Mode& mode, const State& z, double long
   Series out;
   out.terms[0] = z;
   for (size_t k = 1; k <= series_order; ++k) {
-    State& term = out.terms[k];
-    rates(law, out.terms[k - 1], k == 1 ? 1 : 0, term, out.watched[k - 1]);
-    const double part = 1 / static_cast<double>(k);
-    for (double& value : term) value *= part;
+    scaled_rates(law, out.terms[k - 1], k == 1 ? 1 : 0, 1 / static_cast<double>(k), out.terms[k], out.watched[k - 1]);
   }
   const State& last = out.terms[series_order];
   const double speeds =
@@ -119,7 +117,8 @@ Series series(const EventModel& m, const Mode& mode, const State& z, double long
                                   std::max(std::abs(last[f_a]), std::abs(last[f_b])) / force, 1e-300});
   const double h = std::min(longest_s, 0.9 * std::pow(excess, -1.0 / series_order));
   out.length_s = std::max(h, std::min(kFinest_s, longest_s));
-  set_strays(out);
+  sum_strays(out.terms.data(), series_order, out.length_s, out.strays);
+  sum_strays(out.watched.data(), series_order - 1, out.length_s, out.watched_strays);
   return out;
 }
 

@@ -40,7 +40,7 @@ struct Series {
   std::array<Watched, series_order> watched;
   double length_s = 0;  // the step over which it is good
   // No further than this does each quantity stray from its first value within the step: sum of |term| t^k, k > 0.
-  std::array<double, mean_integral> strays;  // of the first five places of the state
+  std::array<double, skew_integral> strays;  // of the first six places of the state
   Watched watched_strays;
 };
 Series series(const EventModel& model, const Mode& mode, const State& z, double longest_s);

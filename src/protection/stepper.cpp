@@ -30,6 +30,15 @@ double value(const Quantity& q, double time_s) {
   return out;
 }
 
+template <size_t Count>
+void values(const Quantity& q, const std::array<double, Count>& times_s, std::array<double, Count>& out) {
+  std::array<double, Count> sum{};
+  const std::array<double, Count> times = times_s;
+  for (size_t k = q.count; k-- > 0;)
+    for (size_t i = 0; i < Count; ++i) sum[i] = sum[i] * times[i] + q.terms[k * q.stride];
+  out = sum;
+}
+
 // Rooms are positive while the mode holds; an event is where one falls through zero. In the order of Met, from
 // stops_a.
 struct Rooms {
@@ -105,6 +114,15 @@ struct Rooms {
   double at(size_t which, double time_s) const {
     return room(which, value(quantity(which), time_s), which == 7 ? value(of_state(s, mean_error), time_s) : 0);
   }
+  // At the step's start and at each look; beside each other, since one polynomial alone waits for itself.
+  std::array<double, kLooks + 1> at_looks(size_t which) const {
+    std::array<double, kLooks + 1> times{}, out{}, mean{};
+    for (int look = 0; look <= kLooks; ++look) times.at(look) = s.length_s * look / kLooks;
+    values(quantity(which), times, out);
+    if (which == 7) values(of_state(s, mean_error), times, mean);
+    for (size_t i = 0; i < out.size(); ++i) out[i] = room(which, out[i], mean[i]);
+    return out;
+  }
   // No room changes faster than its quantities: what cannot reach zero is not looked at.
   bool may_end(size_t which) const {
     if (!watched(which)) return false;
@@ -114,10 +132,23 @@ struct Rooms {
   }
 };
 
-double root(const Rooms& rooms, size_t which, double from, double to) {
-  for (int i = 0; i < 60 && to - from > 1e-12; ++i) {
-    const double middle = (from + to) / 2;
-    (rooms.at(which, middle) > 0 ? from : to) = middle;
+// Where the room is used up, between `from` (room left) and `to` (none): false position, the end that stays halved
+// (the Illinois rule, from memory), every fourth step a bisection. Returns the end without room, 1e-12 s past the
+// other.
+double root(const Rooms& rooms, size_t which, double from, double to, double room_from, double room_to) {
+  constexpr double near_s = 1e-12;
+  int last = 0;
+  for (int i = 0; i < 60 && to - from > near_s; ++i) {
+    const double guess = i % 4 == 3 ? (from + to) / 2 : to - room_to * (to - from) / (room_to - room_from);
+    const double at = std::clamp(guess, from + 0.45 * near_s, to - 0.45 * near_s);
+    const double room = rooms.at(which, at);
+    const int kept = room > 0 ? 1 : -1;
+    if (room > 0)
+      from = at, room_from = room;
+    else
+      to = at, room_to = room;
+    if (kept == last) (room > 0 ? room_to : room_from) /= 2;
+    last = kept;
   }
   return to;
 }
@@ -125,14 +156,14 @@ double root(const Rooms& rooms, size_t which, double from, double to) {
 // First instant of the step at which the room is used up; false where it is not. A trip
 // already passed is no event again; what has just begun to slide starts at zero speed.
 bool first_end(const Rooms& rooms, size_t which, double& when_s) {
-  double before = rooms.at(which, 0), from = 0;
+  const std::array<double, kLooks + 1> seen = rooms.at_looks(which);
+  const double h = rooms.s.length_s;
   for (int look = 1; look <= kLooks; ++look) {
-    const double to = rooms.s.length_s * look / kLooks, after = rooms.at(which, to);
+    const double before = seen.at(look - 1), after = seen.at(look), to = h * look / kLooks;
     if (after <= 0 && (before > 0 || which < 6)) {
-      when_s = before > 0 ? root(rooms, which, from, to) : to;
+      when_s = before > 0 ? root(rooms, which, h * (look - 1) / kLooks, to, before, after) : to;
       return true;
     }
-    before = after, from = to;
   }
   return false;
 }
@@ -201,10 +232,12 @@ Peak largest_skew(const Step& step, double least) {
   Peak best{least, 0};
   if (std::abs(q.terms[0]) + q.strays <= least) return best;
   const double h = step.length_s / looks;
-  std::array<double, looks + 1> size{};
+  std::array<double, looks + 1> times{}, size{};
+  for (size_t i = 0; i <= looks; ++i) times[i] = h * static_cast<double>(i);
+  values(q, times, size);
   size_t top = 0;
   for (size_t i = 0; i <= looks; ++i) {
-    size[i] = std::abs(value(q, h * static_cast<double>(i)));
+    size[i] = std::abs(size[i]);
     if (size[i] > size[top]) top = i;
   }
   if (size[top] > best.size) best = {size[top], h * static_cast<double>(top)};
