@@ -8,6 +8,7 @@
 #include "journal/compare.h"
 #include "workflow/evaluate.h"
 #include "workflow/simulate.h"
+#include "workflow/small_portal_test.h"
 
 using namespace evenbeam;
 using namespace evenbeam::workflow;
@@ -16,36 +17,9 @@ namespace {
 
 const Progress silent = [](const std::string&) {};
 
-constexpr const char* papers = R"(format = "evenbeam.machine/1"
-name = "invented portal"
-span = "1.6 m"
-[bridge]
-mass = "120 kg"
-end_mass = "18 kg"
-[carriage]
-mass = "40 kg"
-min_y = "-0.6 m"
-max_y = "0.6 m"
-stands_at_y = "0.2 m"
-payload_max = "15 kg"
-[side]
-drive = "screw"
-lead = "20 mm"
-drive_inertia = "8e-4 kg*m^2"
-peak_force = "1800 N"
-count = "0.5 um"
-[guides]
-ends = "bolted"
-stated_skew_limit = "2 mm"
-yaw_stiffness = "6e5 N*m/rad"
-[controller]
-servo_period = "500 us"
-delay_samples = 1
-)";
-
 journal::EvaluationRecord visit(std::uint64_t seed, const std::vector<rehearsal::Defects>& worn) {
   base::MemoryDisk disk;
-  disk.write("portal/machine.toml", papers);
+  disk.write("portal/machine.toml", test::small_portal);
   const Simulated done = simulate(disk, {.places = places_of("portal"), .seed = seed, .defects = worn}, silent);
   const Evaluation e = evaluate(load_job(disk, places_of(done.folder), silent), stations(), silent);
   return {.program = "evenbeam check", .result = result_of(e)};

@@ -11,6 +11,7 @@
 #include <filesystem>
 
 #include "base/input_error.h"
+#include "base/message_of_test.h"
 
 namespace evenbeam::base {
 namespace {
@@ -23,15 +24,6 @@ struct TemporaryFolder {
   }
   ~TemporaryFolder() { std::filesystem::remove_all(path); }
 };
-
-std::string message_of(auto&& action) {
-  try {
-    action();
-  } catch (const InputError& error) {
-    return error.what();
-  }
-  return "no error";
-}
 
 // Files larger than `bytes` cannot be written while this lives: the real write fails half-way.
 struct SmallFilesOnly {
@@ -82,7 +74,7 @@ TEST_CASE("a write that breaks off half-way leaves the old content and no rest")
   const TemporaryFolder folder;
   const std::string path = join_path(folder.path, "result.json");
   write_file_atomically(path, "whole");
-  const std::string message = message_of([&] {
+  const std::string message = test::message_of([&] {
     const SmallFilesOnly limit(1000);
     write_file_atomically(path, std::string(5000, 'x'));
   });
@@ -95,16 +87,17 @@ TEST_CASE("a write that breaks off half-way leaves the old content and no rest")
 
 TEST_CASE("a folder that is not there or is a file is named with what to do") {
   const TemporaryFolder folder;
-  CHECK(message_of([&] { read_file(folder.path + "/none.csv"); }) ==
+  CHECK(test::message_of([&] { read_file(folder.path + "/none.csv"); }) ==
         folder.path +
             "/none.csv: found nothing there; expected to read it. Check the spelling and that it may be read.");
-  CHECK(message_of([&] { read_file(folder.path); }) ==
+  CHECK(test::message_of([&] { read_file(folder.path); }) ==
         folder.path + ": found a folder; expected a file. Check the path.");
-  CHECK(message_of([&] { write_file_atomically(folder.path + "/none/a", "x"); }).find("the folder must exist") !=
-        std::string::npos);
+  CHECK(test::message_of([&] {
+          write_file_atomically(folder.path + "/none/a", "x");
+        }).find("the folder must exist") != std::string::npos);
   write_file_atomically(folder.path + "/file", "x");
-  CHECK(message_of([&] { make_folder(folder.path + "/file"); }) != "no error");
-  CHECK(message_of([&] { list_folder(folder.path + "/none"); }).find("nothing there") != std::string::npos);
+  CHECK(test::message_of([&] { make_folder(folder.path + "/file"); }) != "no error");
+  CHECK(test::message_of([&] { list_folder(folder.path + "/none"); }).find("nothing there") != std::string::npos);
 }
 
 TEST_CASE("a listing is sorted and leaves out folders and dot files") {
@@ -128,15 +121,15 @@ TEST_CASE("the twin for tests is full, read-only or loses files with the real wo
   disk.bytes_free = 10;
   disk.write("job/a", "12345678");
   CHECK(
-      message_of([&] { disk.write("job/a", "123456"); }) ==
+      test::message_of([&] { disk.write("job/a", "123456"); }) ==
       "job/a: found a full disk; expected to write 6 bytes. Nothing was changed. Make room, or write elsewhere with "
       "--results DIR.");
   CHECK(disk.read("job/a") == "12345678");
   CHECK(disk.list("job") == std::vector<std::string>{"a"});
   disk.vanishing.insert("job/a");
-  CHECK(message_of([&] { disk.read("job/a"); }).find("nothing there") != std::string::npos);
+  CHECK(test::message_of([&] { disk.read("job/a"); }).find("nothing there") != std::string::npos);
   disk.read_only = true;
-  CHECK(message_of([&] { disk.write("job/b", "1"); }).find("read-only") != std::string::npos);
+  CHECK(test::message_of([&] { disk.write("job/b", "1"); }).find("read-only") != std::string::npos);
 }
 
 TEST_CASE("a folder's state changes with its files and with nothing else; random text is not the same twice") {

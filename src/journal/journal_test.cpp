@@ -12,6 +12,7 @@
 #include "base/files.h"
 #include "base/hash.h"
 #include "base/input_error.h"
+#include "base/message_of_test.h"
 #include "journal/database.h"
 
 namespace evenbeam::journal {
@@ -26,15 +27,6 @@ struct JournalFile {
   }
   ~JournalFile() { std::filesystem::remove_all(folder); }
 };
-
-std::string message_of(auto&& action) {
-  try {
-    action();
-  } catch (const base::InputError& error) {
-    return error.what();
-  }
-  return "no error";
-}
 
 }  // namespace
 
@@ -88,7 +80,7 @@ TEST_CASE("another process at the journal is named, and nothing is written") {
   Database other(file.path, Access::write);
   other.run("BEGIN EXCLUSIVE");
   Database here(file.path, Access::write, 10);
-  CHECK(message_of([&] { here.run("BEGIN IMMEDIATE"); }) ==
+  CHECK(base::test::message_of([&] { here.run("BEGIN IMMEDIATE"); }) ==
         file.path +
             ": found the journal held by another process; expected the job's journal. Wait until the other "
             "evenbeam on this job has finished.");
@@ -99,25 +91,28 @@ TEST_CASE("another process at the journal is named, and nothing is written") {
 TEST_CASE("foreign, newer and damaged files are refused with what to do") {
   const JournalFile file;
   base::write_file_atomically(file.path, "this is no database, but long enough to look at: " + std::string(200, 'x'));
-  CHECK(message_of([&] { read_entries(file.path); }).find("a file that is no journal") != std::string::npos);
+  CHECK(base::test::message_of([&] { read_entries(file.path); }).find("a file that is no journal") !=
+        std::string::npos);
   base::write_file_atomically(file.path, "");
   CHECK(read_entries(file.path).empty());  // SQLite takes an empty file for a new database
   {
     Database foreign(file.path, Access::write);
     foreign.run("CREATE TABLE other(x)");
   }
-  CHECK(message_of([&] { append(file.path, "t", "evaluation", "1"); }).find("another program") != std::string::npos);
+  CHECK(base::test::message_of([&] { append(file.path, "t", "evaluation", "1"); }).find("another program") !=
+        std::string::npos);
   std::filesystem::remove(file.path);
   append(file.path, "t", "evaluation", "1");
   {
     Database newer(file.path, Access::write);
     newer.run("PRAGMA user_version = 2");
   }
-  CHECK(message_of([&] {
+  CHECK(base::test::message_of([&] {
           read_entries(file.path);
         }).find("found a journal of version 2; expected a journal of version 1") != std::string::npos);
-  CHECK(message_of([&] { append(file.folder + "/none/journal.sqlite", "t", "k", "b"); }).find("--results DIR") !=
-        std::string::npos);
+  CHECK(base::test::message_of([&] {
+          append(file.folder + "/none/journal.sqlite", "t", "k", "b");
+        }).find("--results DIR") != std::string::npos);
 }
 
 TEST_CASE("a disk that is full while an entry is written keeps the entries before it") {
@@ -128,7 +123,8 @@ TEST_CASE("a disk that is full while an entry is written keeps the entries befor
   getrlimit(RLIMIT_FSIZE, &old);
   const rlimit limit{40000, old.rlim_max};  // the large entry does not fit, the journal so far does
   setrlimit(RLIMIT_FSIZE, &limit);
-  const std::string message = message_of([&] { append(file.path, "t", "evaluation", std::string(200000, 'x')); });
+  const std::string message =
+      base::test::message_of([&] { append(file.path, "t", "evaluation", std::string(200000, 'x')); });
   setrlimit(RLIMIT_FSIZE, &old);
   CHECK(message != "no error");
   CHECK(read_entries(file.path).size() == 1);

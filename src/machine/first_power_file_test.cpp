@@ -1,7 +1,7 @@
 // What machine.toml says of force tests, of enable and disable, and of heat.
 #include <doctest/doctest.h>
 
-#include "base/input_error.h"
+#include "base/message_of_test.h"
 #include "machine/machine_file.h"
 #include "machine/thermal_file.h"
 
@@ -14,12 +14,7 @@ Machine read(const std::string& text) {
 }
 
 std::string message_of(const std::string& text) {
-  try {
-    read(text);
-  } catch (const evenbeam::base::InputError& error) {
-    return error.what();
-  }
-  return "";
+  return evenbeam::base::test::message_of([&] { read(text); });
 }
 
 const std::string sides = "[side]\npeak_force = \"2000 N\"\nfull_output = \"8 A\"\n";

@@ -5,32 +5,15 @@
 
 #include <cmath>
 
+#include "recording/swung_test.h"
+
 namespace evenbeam::nudge {
-namespace {
-
-recording::Recording swung(double mass_kg, double coulomb_n, double offset_n, bool on_b) {
-  recording::Recording r{.name = on_b ? "b.csv" : "a.csv", .kind = recording::RunKind::one_side, .period_s = 1e-3};
-  std::vector<double> position, force;
-  for (int k = 0; k < 8000; ++k) {
-    const double t = 1e-3 * k, w = 2 * 3.141592653589793 * 0.5, swing = 0.05 + 0.005 * t;
-    const double x = swing * std::sin(w * t), v = 0.005 * std::sin(w * t) + swing * w * std::cos(w * t);
-    const double acceleration = 0.01 * w * std::cos(w * t) - w * w * x;
-    r.time_s.push_back(t);
-    position.push_back(x);
-    force.push_back(mass_kg * acceleration + coulomb_n * std::tanh(v / 1e-3) + offset_n);
-  }
-  (on_b ? r.position_b_m : r.position_a_m) = position;
-  (on_b ? r.force_b_n : r.force_a_n) = force;
-  return r;
-}
-
-}  // namespace
-
 TEST_CASE("each drive alone is told in words and values, a weak one asks for a look") {
   machine::Machine m;
   m.span_m = 1;
   m.a.drive_mass_kg = m.b.drive_mass_kg = 20;
-  const DrivesAlone drives = drives_alone({swung(20, 15, 3, false), swung(25, 20, -2, true)}, m);
+  const DrivesAlone drives =
+      drives_alone({recording::test::swung(20, 15, 3, false), recording::test::swung(25, 20, -2, true)}, m);
   const auto values = alone_values(drives);
   const auto value = [&](const std::string& key) {
     for (const auto& [name, v] : values)

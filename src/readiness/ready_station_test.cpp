@@ -7,6 +7,7 @@
 #include <set>
 
 #include "base/input_error.h"
+#include "base/message_of_test.h"
 #include "readiness/guide_tolerance.h"
 #include "readiness/sample_machine_test.h"
 
@@ -24,12 +25,8 @@ bool has_line(const machine::Machine& m, const std::string& id) {
 std::string nothing_named(const std::string& path) { throw base::InputError({.file = path, .found = "nothing"}); }
 
 std::string message_of(const std::string& text) {
-  try {
-    read_sheet(text, "ready.toml", check_sheet(sample_machine()), nothing_named);
-  } catch (const base::InputError& error) {
-    return error.what();
-  }
-  return "";
+  return base::test::message_of(
+      [&] { read_sheet(text, "ready.toml", check_sheet(sample_machine()), nothing_named); });
 }
 
 recording::Recording capture(recording::RunKind kind) {

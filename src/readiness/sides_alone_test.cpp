@@ -7,28 +7,13 @@
 
 #include "readiness/ready_station.h"
 #include "readiness/sample_machine_test.h"
+#include "recording/swung_test.h"
 
 using namespace evenbeam;
 using namespace evenbeam::readiness;
 using base::Verdict;
 
 namespace {
-
-recording::Recording swung(double mass_kg, double coulomb_n, double offset_n, bool on_b, double sign = 1) {
-  recording::Recording r{.name = on_b ? "b.csv" : "a.csv", .kind = recording::RunKind::one_side, .period_s = 1e-3};
-  std::vector<double> position, force;
-  for (int k = 0; k < 8000; ++k) {
-    const double t = 1e-3 * k, w = 2 * 3.141592653589793 * 0.5, swing = 0.05 + 0.005 * t;
-    const double x = swing * std::sin(w * t), v = 0.005 * std::sin(w * t) + swing * w * std::cos(w * t);
-    const double acceleration = 0.01 * w * std::cos(w * t) - w * w * x;
-    r.time_s.push_back(t);
-    position.push_back(x);
-    force.push_back(sign * (mass_kg * acceleration + coulomb_n * std::tanh(v / 1e-3) + offset_n));
-  }
-  (on_b ? r.position_b_m : r.position_a_m) = position;
-  (on_b ? r.force_b_n : r.force_a_n) = force;
-  return r;
-}
 
 // 150 kg of drive by the papers' screw; M = 180 + 40 + 60 + 20 + 2 * 148 kg.
 machine::Machine machine_with_jerk() {
@@ -53,7 +38,8 @@ TEST_CASE("differences of the sides alone, in fight and skew, by hand") {
   Sheet sheet;
   at(sheet, "gauge_way_a").value = 10e-3, at(sheet, "gauge_way_b").value = 10.02e-3;
   const Known known{.yaw_stiffness_n_m_per_rad = base::exactly(1e6)};
-  const SidesAlone s = sides_alone({swung(20, 15, 3, false), swung(25, 45, -5, true)}, m, sheet, known);
+  const SidesAlone s = sides_alone(
+      {recording::test::swung(20, 15, 3, false), recording::test::swung(25, 45, -5, true)}, m, sheet, known);
   CHECK(*named(s, "friction").fight_n == doctest::Approx(15).epsilon(0.03));
   CHECK(*named(s, "friction").skew_m == doctest::Approx(15 * 4 / 1e6).epsilon(0.03));
   CHECK(*named(s, "offset").fight_n == doctest::Approx(4).epsilon(0.05));
@@ -66,7 +52,8 @@ TEST_CASE("differences of the sides alone, in fight and skew, by hand") {
   CHECK(s.differences[0].id == "counts");
   CHECK(s.differences[1].id == "force");
   at(sheet, "gauge_way_b").value = 10.01e-3;  // within what two gauges read: told, ranked last
-  const SidesAlone near = sides_alone({swung(20, 15, 3, false), swung(25, 45, -5, true)}, m, sheet, known);
+  const SidesAlone near = sides_alone(
+      {recording::test::swung(20, 15, 3, false), recording::test::swung(25, 45, -5, true)}, m, sheet, known);
   CHECK_FALSE(named(near, "counts").proven);
   CHECK(near.differences[0].id == "force");
   for (std::size_t k = 1; k < s.differences.size(); ++k)
@@ -76,16 +63,17 @@ TEST_CASE("differences of the sides alone, in fight and skew, by hand") {
 
 TEST_CASE("the work of the output tells direction, on whichever side and whatever pulls at it") {
   using identification::DriveSide;
-  CHECK(*work_sign({swung(20, 15, 3, false)}, DriveSide::a) > 0.1);
-  CHECK(*work_sign({swung(20, 15, 3, false, -1)}, DriveSide::a) < -0.1);
-  CHECK(*work_sign({swung(20, 15, 40, true)}, DriveSide::b) > 0.1);
-  CHECK_FALSE(work_sign({swung(20, 15, 3, false)}, DriveSide::b));
+  CHECK(*work_sign({recording::test::swung(20, 15, 3, false)}, DriveSide::a) > 0.1);
+  CHECK(*work_sign({recording::test::swung(20, 15, 3, false, -1)}, DriveSide::a) < -0.1);
+  CHECK(*work_sign({recording::test::swung(20, 15, 40, true)}, DriveSide::b) > 0.1);
+  CHECK_FALSE(work_sign({recording::test::swung(20, 15, 3, false)}, DriveSide::b));
 }
 
 TEST_CASE("a side that runs the wrong way holds the first push, and only told once it is past") {
   const machine::Machine m = machine_with_jerk();
   const Sheet sheet = good_sheet(check_sheet(m));
-  std::vector<recording::Recording> captures{swung(20, 15, 3, false), swung(20, 15, 3, true, -1)};
+  std::vector<recording::Recording> captures{recording::test::swung(20, 15, 3, false),
+                                             recording::test::swung(20, 15, 3, true, -1)};
   const auto before = ready_station(sheet, m, captures).result;
   CHECK(base::find_finding(before, "alone_direction_a")->verdict == Verdict::pass);
   CHECK(base::find_finding(before, "alone_direction_b")->verdict == Verdict::stop);
@@ -98,11 +86,14 @@ TEST_CASE("a side that runs the wrong way holds the first push, and only told on
 TEST_CASE("like sides pass; a weak motor wants attention, and holds the push where the guides would not take it") {
   const machine::Machine m = machine_with_jerk();
   const Sheet sheet = good_sheet(check_sheet(m));
-  const auto like = ready_station(sheet, m, {swung(20, 15, 3, false), swung(20, 15.2, 3, true)}).result;
+  const auto like =
+      ready_station(sheet, m, {recording::test::swung(20, 15, 3, false), recording::test::swung(20, 15.2, 3, true)})
+          .result;
   CHECK(like.verdict != Verdict::stop);
   for (const base::Finding& f : like.findings)
     if (f.id.starts_with("alone_")) CHECK(f.verdict == Verdict::pass);
-  const std::vector<recording::Recording> weak{swung(20, 15, 3, false), swung(25, 15, 3, true)};
+  const std::vector<recording::Recording> weak{recording::test::swung(20, 15, 3, false),
+                                               recording::test::swung(25, 15, 3, true)};
   const auto told = ready_station(sheet, m, weak).result;
   const auto* f = base::find_finding(told, "alone_force");
   REQUIRE(f);
@@ -122,7 +113,8 @@ TEST_CASE("one shaft or one scale has no two sides to compare, and a job without
   CHECK(base::find_value(ready_station(sheet, m, {}).result, "sides_alone") == nullptr);
   for (const bool shaft : {true, false}) {
     m.common_shaft = shaft, m.feedback_on_both_sides = shaft;
-    const auto result = ready_station(good_sheet(check_sheet(m)), m, {swung(20, 15, 3, false)}).result;
+    const auto result =
+        ready_station(good_sheet(check_sheet(m)), m, {recording::test::swung(20, 15, 3, false)}).result;
     CHECK(base::find_finding(result, "alone_direction_a") == nullptr);
   }
 }

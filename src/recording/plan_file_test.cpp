@@ -5,7 +5,7 @@
 #include <fstream>
 #include <sstream>
 
-#include "base/input_error.h"
+#include "base/message_of_test.h"
 #include "recording/import.h"
 #include "recording/synthetic_test.h"
 
@@ -16,12 +16,7 @@ const std::string kFirst = "format = \"evenbeam.recordings/1\"\n";  // line 1 of
 std::string in_file(const std::string& lines) { return kFirst + "[files.\"x.csv\"]\n" + lines + "\n"; }
 
 std::string message_of(const std::string& text) {
-  try {
-    read_plan_file(text, "recordings.toml");
-  } catch (const base::InputError& error) {
-    return error.what();
-  }
-  return "no message";
+  return base::test::message_of([&] { read_plan_file(text, "recordings.toml"); });
 }
 
 }  // namespace

@@ -9,6 +9,7 @@
 #include <random>
 
 #include "base/input_error.h"
+#include "base/message_of_test.h"
 #include "recording/import.h"
 #include "recording/synthetic_test.h"
 
@@ -16,12 +17,7 @@ namespace evenbeam::recording {
 namespace {
 
 std::string message_of(const std::string& bytes) {
-  try {
-    import_recording("x.csv", bytes, nullptr, test::machine());
-  } catch (const base::InputError& error) {
-    return error.what();
-  }
-  return "no message";
+  return base::test::message_of([&] { import_recording("x.csv", bytes, nullptr, test::machine()); });
 }
 
 const std::string kHeader = "t_s,pos_a_mm,pos_b_mm\n";

@@ -9,6 +9,7 @@
 #include <numbers>
 
 #include "base/input_error.h"
+#include "base/message_of_test.h"
 
 namespace evenbeam::squareness {
 namespace {
@@ -50,12 +51,7 @@ Sheet read(const std::string& text) {
 }
 
 std::string message_of(const std::string& text) {
-  try {
-    read(text);
-  } catch (const base::InputError& error) {
-    return error.what();
-  }
-  return "no message";
+  return base::test::message_of([&] { read(text); });
 }
 
 const std::string kDiagonals =

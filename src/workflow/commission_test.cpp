@@ -6,6 +6,7 @@
 #include <filesystem>
 
 #include "base/input_error.h"
+#include "base/message_of_test.h"
 #include "journal/journal.h"
 #include "workflow/demo_files.h"
 #include "workflow/new_job.h"
@@ -42,15 +43,6 @@ struct TestJob {
   ~TestJob() { std::filesystem::remove_all(folder); }
   Commissioned run(const std::vector<Station>& line) { return commission(disk, request, line, kSilent); }
 };
-
-std::string message_of(auto&& action) {
-  try {
-    action();
-  } catch (const base::InputError& error) {
-    return error.what();
-  }
-  return "no error";
-}
 
 }  // namespace
 
@@ -110,7 +102,7 @@ TEST_CASE("one broken capture gives its message and the others count") {
 TEST_CASE("what the person wrote in recordings.toml is never changed, and its troubles are told") {
   TestJob bench;
   bench.disk.files["job/recordings.toml"] = "format = \"evenbeam.recordings/1\"\nno_such_key = 1\n";
-  CHECK(message_of([&] { bench.run(stations()); }).find("no_such_key") != std::string::npos);
+  CHECK(base::test::message_of([&] { bench.run(stations()); }).find("no_such_key") != std::string::npos);
   CHECK(journal::read_entries(bench.request.places.journal).empty());
 }
 
@@ -136,7 +128,7 @@ TEST_CASE("a disk that fills up or is read-only is told, and what was there stay
   const auto before = bench.disk.files;
   for (std::size_t room = 0; room < 30000; room += 3000) {
     bench.disk.bytes_free = room;
-    const std::string message = message_of([&] { bench.run(stations()); });
+    const std::string message = base::test::message_of([&] { bench.run(stations()); });
     if (message == "no error") break;
     CHECK(message.find("a full disk") != std::string::npos);
     CHECK(message.find("--results DIR") != std::string::npos);
@@ -144,7 +136,7 @@ TEST_CASE("a disk that fills up or is read-only is told, and what was there stay
   }
   bench.disk.bytes_free.reset();
   bench.disk.read_only = true;
-  CHECK(message_of([&] { bench.run(stations()); }).find("read-only") != std::string::npos);
+  CHECK(base::test::message_of([&] { bench.run(stations()); }).find("read-only") != std::string::npos);
 }
 
 TEST_CASE("an override is recorded with its reason and stays until something new stops; acceptance waits for it") {
@@ -172,11 +164,11 @@ TEST_CASE("an override is recorded with its reason and stays until something new
   CHECK(later.evaluation.stations[1].result.verdict == base::Verdict::stop);  // overridden, not washed
 
   bench.request.override_ = OverrideRequest{"recordings", "no reason"};
-  CHECK(message_of([&] { bench.run(line); }).find("a station without a stop") != std::string::npos);
+  CHECK(base::test::message_of([&] { bench.run(line); }).find("a station without a stop") != std::string::npos);
   bench.request.override_ = OverrideRequest{"lops", "misspelt"};
-  CHECK(message_of([&] { bench.run(line); }).find("no station of that name") != std::string::npos);
+  CHECK(base::test::message_of([&] { bench.run(line); }).find("no station of that name") != std::string::npos);
   bench.request.override_ = OverrideRequest{"loops.hum", "no such stop"};
-  CHECK(message_of([&] { bench.run(line); }).find("no stop of that name") != std::string::npos);
+  CHECK(base::test::message_of([&] { bench.run(line); }).find("no stop of that name") != std::string::npos);
   CHECK(journal::chain_troubles(journal::read_entries(bench.request.places.journal)).empty());
 }
 
@@ -218,7 +210,8 @@ TEST_CASE("a new job passes its own check and is never written over another") {
   bench.request.places.machine = "fresh/machine.toml";
   bench.request.places.recordings = "fresh/recordings";
   CHECK(bench.run(stations()).evaluation.machine.span_m > 0);
-  CHECK(message_of([&] { new_job(bench.disk, "fresh"); }).find("a job already there") != std::string::npos);
+  CHECK(base::test::message_of([&] { new_job(bench.disk, "fresh"); }).find("a job already there") !=
+        std::string::npos);
 }
 
 TEST_CASE("the demo in the program is the demo in the repository") {
@@ -234,7 +227,7 @@ TEST_CASE("the demo in the program is the demo in the repository") {
   write_demo(disk, "demo");
   CHECK(disk.files.size() == files);
   disk.files["demo/machine.toml"] = "span = \"1 m\"";
-  CHECK(message_of([&] { write_demo(disk, "demo"); }).find("not the demo's") != std::string::npos);
+  CHECK(base::test::message_of([&] { write_demo(disk, "demo"); }).find("not the demo's") != std::string::npos);
 }
 
 }  // namespace evenbeam::workflow

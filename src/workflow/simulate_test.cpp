@@ -10,44 +10,18 @@
 #include "base/input_error.h"
 #include "base/json.h"
 #include "workflow/evaluate.h"
+#include "workflow/small_portal_test.h"
 
 using namespace evenbeam;
 using namespace evenbeam::workflow;
 
 namespace {
 
-constexpr const char* papers = R"(format = "evenbeam.machine/1"
-name = "invented press"
-span = "1.6 m"
-[bridge]
-mass = "120 kg"
-end_mass = "18 kg"
-[carriage]
-mass = "40 kg"
-min_y = "-0.6 m"
-max_y = "0.6 m"
-stands_at_y = "0.2 m"
-payload_max = "15 kg"
-[side]
-drive = "screw"
-lead = "20 mm"
-drive_inertia = "8e-4 kg*m^2"
-peak_force = "1800 N"
-count = "0.5 um"
-[guides]
-ends = "bolted"
-stated_skew_limit = "2 mm"
-yaw_stiffness = "6e5 N*m/rad"
-[controller]
-servo_period = "500 us"
-delay_samples = 1
-)";
-
 const Progress quiet = [](const std::string&) {};
 
 base::MemoryDisk disk_with_job() {
   base::MemoryDisk disk;
-  disk.write("press/machine.toml", papers);
+  disk.write("press/machine.toml", test::small_portal);
   return disk;
 }
 
