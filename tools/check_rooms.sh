@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
 # Includes go down the stairs only, and the picture of the house is that of the code. Usage: check_rooms.sh SOURCE_DIR
+# Tests compare by a part of what they compare.
 # Floor 0 is ordered (base, units, math, machine); rooms on one floor above it do not open into each other.
 set -eu
 cd "${1:-.}/src"
@@ -23,6 +24,9 @@ while IFS=: read -r file line text; do
 done < <(grep -rnE '^#include "[a-z_]+/' --include='*.h' --include='*.cpp' . | sed 's/^\.\///')
 if grep -rnE '^#include "[^/"]+"' --include='*.h' --include='*.cpp' . ; then
   echo "write includes from src/: #include \"room/file.h\""; bad=1
+fi
+if grep -rnF 'doctest::Approx(' --include='*.h' --include='*.cpp' . ../checks ../demo | grep -vF '.scale('; then
+  echo "takes any two micrometres for equal: base::test::near (src/base/near_test.h), or .scale(0)"; bad=1
 fi
 [ "$seen" -gt 0 ] || { echo "check_rooms: no includes found, wrong folder?"; exit 1; }
 python3 ../tools/draw_rooms.py --check .. || bad=1

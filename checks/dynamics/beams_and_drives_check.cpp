@@ -3,6 +3,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "dynamics/beam.h"
 #include "dynamics/linear_response.h"
 #include "dynamics/modes.h"
@@ -32,22 +33,23 @@ TEST_CASE("steel beam 1.2 m, 40 x 60 mm, E 210 GPa, 7850 kg/m3") {
   const auto hz = [&](BeamEnds ends, int n) {
     return dynamics::beam_frequency_hz(dynamics::beam_root(ends, n), ei, per_length, 1.2);
   };
-  CHECK(hz(BeamEnds::free_free, 1) == doctest::Approx(221.525).epsilon(1e-5));
-  CHECK(hz(BeamEnds::free_free, 2) == doctest::Approx(610.642).epsilon(1e-5));
-  CHECK(hz(BeamEnds::pinned_pinned, 1) == doctest::Approx(97.7221).epsilon(1e-5));
-  CHECK(hz(BeamEnds::pinned_pinned, 2) == doctest::Approx(390.888).epsilon(1e-5));
-  CHECK(hz(BeamEnds::clamped_free, 1) == doctest::Approx(34.8132).epsilon(1e-5));
-  CHECK(hz(BeamEnds::clamped_free, 2) == doctest::Approx(218.171).epsilon(1e-5));
+  CHECK(hz(BeamEnds::free_free, 1) == base::test::near(221.525).epsilon(1e-5));
+  CHECK(hz(BeamEnds::free_free, 2) == base::test::near(610.642).epsilon(1e-5));
+  CHECK(hz(BeamEnds::pinned_pinned, 1) == base::test::near(97.7221).epsilon(1e-5));
+  CHECK(hz(BeamEnds::pinned_pinned, 2) == base::test::near(390.888).epsilon(1e-5));
+  CHECK(hz(BeamEnds::clamped_free, 1) == base::test::near(34.8132).epsilon(1e-5));
+  CHECK(hz(BeamEnds::clamped_free, 2) == base::test::near(218.171).epsilon(1e-5));
   // The bridge's own mode with no mass at its ends is the free beam; with heavy ends it tends to the pinned one.
-  CHECK(dynamics::bridge_bending(ei, per_length * 1.2, 1.2, 0).hz == doctest::Approx(221.525).epsilon(1e-5));
-  CHECK(dynamics::bridge_bending(ei, per_length * 1.2, 1.2, 1e9).hz == doctest::Approx(97.7221).epsilon(1e-5));
+  CHECK(dynamics::bridge_bending(ei, per_length * 1.2, 1.2, 0).hz == base::test::near(221.525).epsilon(1e-5));
+  CHECK(dynamics::bridge_bending(ei, per_length * 1.2, 1.2, 1e9).hz == base::test::near(97.7221).epsilon(1e-5));
 }
 
 TEST_CASE("simply supported beam with a mass at mid-span, Rayleigh") {
   // Rayleigh's static shape, mass factor 17/35 (from memory), scaled by sqrt(m_beam L^3/EI).
   const double ratios[] = {0, .1, .5, 1, 2, 5}, expected[] = {9.94100, 9.05269, 6.97823, 5.68399, 4.39435, 2.95804};
   for (int i = 0; i < 6; ++i)
-    CHECK(dynamics::rayleigh_centre_mass_rad_per_s(1, 1, 1, ratios[i]) == doctest::Approx(expected[i]).epsilon(2e-6));
+    CHECK(dynamics::rayleigh_centre_mass_rad_per_s(1, 1, 1, ratios[i]) ==
+          base::test::near(expected[i]).epsilon(2e-6));
 }
 
 namespace {
@@ -84,7 +86,7 @@ TEST_CASE("two-mass drive: resonance and antiresonance at the motor") {
   const double cases[][5] = {{2e-3, 6e-3, 1200, 71.1763, 142.3525}, {12, 30, 4e6, 58.1152, 108.7235}};
   for (const auto& c : cases) {
     const auto p = two_mass(c[0], c[1], c[2]);
-    CHECK(together_hz(p) == doctest::Approx(c[4]).epsilon(1e-6));
+    CHECK(together_hz(p) == base::test::near(c[4]).epsilon(1e-6));
     double low = 0.7 * c[3], high = 0.5 * (c[3] + c[4]);
     const bool negative = response_at(p, low) < 0;
     REQUIRE((response_at(p, high) < 0) != negative);
@@ -92,7 +94,7 @@ TEST_CASE("two-mass drive: resonance and antiresonance at the motor") {
       const double middle = 0.5 * (low + high);
       ((response_at(p, middle) < 0) == negative ? low : high) = middle;
     }
-    CHECK(low == doctest::Approx(c[3]).epsilon(1e-6));
+    CHECK(low == base::test::near(c[3]).epsilon(1e-6));
   }
 }
 
@@ -100,7 +102,7 @@ TEST_CASE("second bending, left out of the plant: its skew a newton of fight aga
   // Free uniform beam, ends 1: modal mass m/4 (from memory; Blevins). Opposed forces d at the ends: s = 4 d/(m/4
   // w^2); the guides give s = L^2 d/K. The field's machine: 120 kg, 2 m, 4e6 N m/rad; EI 6e6 N m2 invented.
   const double hz = dynamics::beam_frequency_hz(dynamics::beam_root(BeamEnds::free_free, 2), 6e6, 60, 2);
-  CHECK(hz == doctest::Approx(776).epsilon(0.01));
+  CHECK(hz == base::test::near(776).epsilon(0.01));
   const double bending = 4 / (120 / 4.0 * std::pow(2 * M_PI * hz, 2)), guides = 4 / 4e6;
   CHECK(bending / guides < 0.006);
 }

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "../demo_job.h"
+#include "base/near_test.h"
 #include "homing/marks_station.h"
 #include "identification/motion_fit.h"
 
@@ -30,7 +31,7 @@ TEST_CASE("offsets make both sides read equal where the guides are free") {
   const double a = std::get<double>(base::find_value(out.result, "home_offset_a_m")->value);
   const double b = std::get<double>(base::find_value(out.result, "home_offset_b_m")->value);
   const double free = std::get<double>(base::find_value(out.result, "marks_a_minus_b_free_m")->value);
-  CHECK(a - b == doctest::Approx(free));
+  CHECK(a - b == base::test::near(free));
 }
 
 TEST_CASE("a search that saw one mark only is named, and the others still count") {
@@ -64,7 +65,7 @@ TEST_CASE("a late latch stands out from the rest") {
   CHECK(marks.oddities.front().run == slipped);
   CHECK(marks.oddities.front().kind == OddKind::late_latch);
   CHECK(marks.oddities.front().side == WhichSide::b);
-  CHECK(marks.oddities.front().size_m == doctest::Approx(1e-3).epsilon(0.02));
+  CHECK(marks.oddities.front().size_m == base::test::near(1e-3).epsilon(0.02));
 }
 
 }  // namespace evenbeam::homing

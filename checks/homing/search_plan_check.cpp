@@ -5,6 +5,7 @@
 
 #include <cstdlib>
 
+#include "base/near_test.h"
 #include "homing/search_plan.h"
 #include "math/random.h"
 #include "search_simulator.h"
@@ -187,14 +188,14 @@ TEST_CASE("rules of the trade: leading mark first prolongs the move, the other's
   const double stop = p.speed_m_per_s * p.speed_m_per_s / 2 / p.acceleration_m_per_s2;
   SearchPlan plan = plan_search(p);
   CHECK(plan.promised);
-  CHECK(plan.way.overtravel_m == doctest::Approx(3.5e-3));
-  CHECK(plan.way.start_before_first_m == doctest::Approx(0.25e-3 + stop));
+  CHECK(plan.way.overtravel_m == base::test::near(3.5e-3));
+  CHECK(plan.way.start_before_first_m == base::test::near(0.25e-3 + stop));
   p.b.mark_m = {-3e-3, -3e-3};
   plan = plan_search(p);
   CHECK(plan.promised);
-  CHECK(plan.way.overtravel_m == doctest::Approx(stop));
-  CHECK(plan.way.beyond_first_m == doctest::Approx(3.5e-3 + stop));
-  CHECK(plan.way.latest_start_m == doctest::Approx(-3e-3 - 0.25e-3 - stop));
+  CHECK(plan.way.overtravel_m == base::test::near(stop));
+  CHECK(plan.way.beyond_first_m == base::test::near(3.5e-3 + stop));
+  CHECK(plan.way.latest_start_m == base::test::near(-3e-3 - 0.25e-3 - stop));
   p.start_m.high = -2e-3;  // between the two marks: the other's is missed
   plan = plan_search(p);
   CHECK_FALSE(plan.promised);
@@ -212,7 +213,7 @@ TEST_CASE("a flag too near its mark is moved by what is missing") {
   CHECK_FALSE(plan.promised);
   REQUIRE(plan.repairs.size() == 1);
   CHECK(plan.repairs[0].what == Changed::switch_b);
-  CHECK(plan.repairs[0].by_m == doctest::Approx(-2.1e-3));
+  CHECK(plan.repairs[0].by_m == base::test::near(-2.1e-3));
   CHECK(plan.repairs_suffice);
   CHECK(repair_text(plan.repairs[0], true) == "move B's flag by 2.100 mm towards -x");
 }
@@ -226,7 +227,7 @@ TEST_CASE("a force too weak to reach a stop: more of it, or the stop nearer wher
   CHECK_FALSE(plan.promised);
   REQUIRE(plan.troubles.size() == 1);
   CHECK(plan.troubles[0].promise == (plan.way.a_leads ? Promise::reaches_stop_other : Promise::reaches_stop_lead));
-  CHECK(plan.troubles[0].short_by == doctest::Approx(10));
+  CHECK(plan.troubles[0].short_by == base::test::near(10));
   REQUIRE(plan.repairs.size() == 1);
   CHECK(plan.repairs_suffice);
   CHECK(repair_text(plan.repairs[0], plan.way.a_leads) == "find the stops with 11 N more");
@@ -240,7 +241,7 @@ TEST_CASE("a force too weak to reach a stop: more of it, or the stop nearer wher
   p.stop_force_n = 80, p.guide_n_per_m = 0;  // nothing draws B along
   plan = plan_search(p);
   CHECK(worst_trouble(plan).promise == Promise::reaches_stop_other);
-  CHECK(worst_trouble(plan).short_by == doctest::Approx(40));
+  CHECK(worst_trouble(plan).short_by == base::test::near(40));
 }
 
 }  // namespace evenbeam::homing

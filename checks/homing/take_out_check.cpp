@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "homing/take_out.h"
 #include "homing/take_out_replay.h"
 #include "sample_machine.h"
@@ -32,7 +33,7 @@ TEST_CASE("the moment at its start and end is the forecast's, and nowhere beyond
     CAPTURE(from_m);
     CAPTURE(to_m);
     CHECK(std::abs(played.end_skew_m - to_m) < 5e-6);
-    CHECK(played.largest_moment_n_m == doctest::Approx(forecast.largest_moment_n_m).epsilon(0.02));
+    CHECK(played.largest_moment_n_m == base::test::near(forecast.largest_moment_n_m).epsilon(0.02));
     CHECK(std::abs(std::abs(played.moment_n_m.back()) - forecast.way.back().moment_high) <
           0.02 * forecast.largest_moment_n_m);
     CHECK(played.largest_fight_n < 1.02 * forecast.largest_fight_n);
@@ -43,13 +44,13 @@ TEST_CASE("the fight that it takes to bring skew in is the guides' pull and both
   const TakeOutInput in = ramp(0, 0.7e-3);
   const TakeOut forecast = take_out(in);
   const TakeOutRun played = play_take_out(in, forecast, checks::sample_machine());
-  CHECK(played.largest_fight_n == doctest::Approx(forecast.largest_fight_n).epsilon(0.03));
+  CHECK(played.largest_fight_n == base::test::near(forecast.largest_fight_n).epsilon(0.03));
   // Brought out again friction helps: twice it less.
   const TakeOutInput back = ramp(0.7e-3, 0);
   const TakeOutRun out = play_take_out(back, take_out(back), checks::sample_machine());
   const size_t middle = out.skew_m.size() / 2;
   CHECK(out.fight_n[middle] ==
-        doctest::Approx(4e5 * out.skew_m[middle] / checks::span_m / checks::span_m - *back.friction_n / 2)
+        base::test::near(4e5 * out.skew_m[middle] / checks::span_m / checks::span_m - *back.friction_n / 2)
             .epsilon(0.05)
             .scale(40));
 }

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <vector>
 
+#include "base/near_test.h"
 #include "math/levenberg_marquardt.h"
 
 namespace evenbeam::math {
@@ -54,12 +55,12 @@ double eckerle(double x, const Eigen::VectorXd& b, Eigen::VectorXd& d) {
 void agree(const MarquardtResult& r, const Pairs& data, std::vector<double> value, std::vector<double> sd,
            double squares) {
   REQUIRE(r.usable());
-  CHECK(2 * r.half_squares == doctest::Approx(squares).epsilon(1e-9));
+  CHECK(2 * r.half_squares == base::test::near(squares).epsilon(1e-9));
   const double variance = 2 * r.half_squares / static_cast<double>(data.size() - value.size());
   for (size_t j = 0; j < value.size(); ++j) {
     const Eigen::Index i = static_cast<Eigen::Index>(j);
-    CHECK(r.x[i] == doctest::Approx(value[j]).epsilon(1e-8));
-    CHECK(std::sqrt(variance * r.covariance(i, i)) == doctest::Approx(sd[j]).epsilon(1e-7));
+    CHECK(r.x[i] == base::test::near(value[j]).epsilon(1e-8));
+    CHECK(std::sqrt(variance * r.covariance(i, i)) == base::test::near(sd[j]).epsilon(1e-7));
   }
 }
 

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "readiness/gravity.h"
 #include "readiness/guide_tolerance.h"
 
@@ -46,12 +47,12 @@ TEST_CASE("parallelism: at the tolerance each carriage carries a tenth of C and 
       const auto t = parallel_tolerance(g);
       REQUIRE(t);
       const double load_n = carriage_force_n(c0_n / 120e-6, t->error_m);
-      CHECK(load_n == doctest::Approx(c_n / 10).epsilon(1e-9));
-      CHECK(100e3 * std::pow(c_n / load_n, 3) == doctest::Approx(1e8).epsilon(1e-9));  // metres
+      CHECK(load_n == base::test::near(c_n / 10).epsilon(1e-9));
+      CHECK(100e3 * std::pow(c_n / load_n, 3) == base::test::near(1e8).epsilon(1e-9));  // metres
     }
   // By hand: C 30 kN, C0 48 kN: k = 400 N/um, e = 2 x 3000/400 = 15 um.
   CHECK(parallel_tolerance({.static_rating_n = 48e3, .dynamic_rating_n = 30e3})->error_m ==
-        doctest::Approx(15e-6).epsilon(1e-9));
+        base::test::near(15e-6).epsilon(1e-9));
 }
 
 // Guide makers' sheets, from memory: 2e-4 of the rails' distance for heavy preload, 4e-4 for light.
@@ -60,7 +61,7 @@ TEST_CASE("height: between what makers give for heavy and for light preload, in 
     CHECK(height_tolerance_m(span_m) >= 2e-4 * span_m * (1 - 1e-12));
     CHECK(height_tolerance_m(span_m) <= 4e-4 * span_m);
   }
-  CHECK(height_tolerance_m(1.6) == doctest::Approx(0.32e-3));  // by hand
+  CHECK(height_tolerance_m(1.6) == base::test::near(0.32e-3));  // by hand
 }
 
 // 300 kg at 30 degrees: W = 300 x 9.80665 x 0.5 = 1471.0 N. Carriage 100 kg at y = +0.5 m: moment 50 kg m, so B
@@ -70,14 +71,14 @@ TEST_CASE("brake margin by hand calculation") {
   std::vector<std::string> missing;
   const SideForces f = gravity_forces(lifted_mass(by_hand(), 0.5, 0, missing), 2, tilt);
   CHECK(missing.empty());
-  CHECK(f.a_n + f.b_n == doctest::Approx(1471.0).epsilon(1e-5));
-  CHECK(f.b_n == doctest::Approx(858.08).epsilon(1e-5));
-  CHECK(f.a_n == doctest::Approx(612.92).epsilon(1e-5));
-  CHECK(hold_margin(1300, f.b_n) == doctest::Approx(1.515).epsilon(1e-3));
+  CHECK(f.a_n + f.b_n == base::test::near(1471.0).epsilon(1e-5));
+  CHECK(f.b_n == base::test::near(858.08).epsilon(1e-5));
+  CHECK(f.a_n == base::test::near(612.92).epsilon(1e-5));
+  CHECK(hold_margin(1300, f.b_n) == base::test::near(1.515).epsilon(1e-3));
   const GravityLoad load = gravity_load(by_hand(), tilt);
-  CHECK(load.a_n == doctest::Approx(858.08).epsilon(1e-5));  // the worst place of A is the other end
-  CHECK(load.b_n == doctest::Approx(858.08).epsilon(1e-5));
-  CHECK(load.both_n == doctest::Approx(1471.0).epsilon(1e-5));
+  CHECK(load.a_n == base::test::near(858.08).epsilon(1e-5));  // the worst place of A is the other end
+  CHECK(load.b_n == base::test::near(858.08).epsilon(1e-5));
+  CHECK(load.both_n == base::test::near(1471.0).epsilon(1e-5));
 }
 
 // Every mass as a weight at its place; what two supports at the rails carry, by moments about each in turn.
@@ -92,8 +93,8 @@ TEST_CASE("gravity: signs and sizes from moments about either rail") {
         double about_b = 0, about_a = 0;  // weights times their way to the other rail
         for (const auto& [kg, y] : {std::pair{150.0, 0.0}, {25.0, -1.0}, {25.0, 1.0}, {100.0 + payload_kg, y_m}})
           about_b += kg * g * (1 - y), about_a += kg * g * (y + 1);
-        CHECK(f.a_n == doctest::Approx(about_b / 2).epsilon(1e-12));
-        CHECK(f.b_n == doctest::Approx(about_a / 2).epsilon(1e-12));
+        CHECK(f.a_n == base::test::near(about_b / 2).epsilon(1e-12).scale(1));
+        CHECK(f.b_n == base::test::near(about_a / 2).epsilon(1e-12).scale(1));
         if (tilt > 0) CHECK(f.a_n > 0);  // the +x end is higher: the bridge is held up along +x
         if (tilt < 0) CHECK(f.a_n < 0);
         if (tilt > 0 && y_m > 0) CHECK(f.b_n > f.a_n);  // the side that the carriage is near carries more

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <string>
 
+#include "base/near_test.h"
 #include "read_rows.h"
 #include "signal/frequency_response.h"
 
@@ -36,7 +37,7 @@ void compare_response(const Table& expected, const signal::Response& response, d
     const auto& row = expected[k];
     const std::array<math::Complex, 4> g = {response.g[k].aa, response.g[k].ab, response.g[k].ba, response.g[k].bb};
     INFO("line ", k);
-    CHECK(response.frequency_hz[k] == doctest::Approx(row[0]).epsilon(1e-12));
+    CHECK(response.frequency_hz[k] == base::test::near(row[0]).epsilon(1e-12));
     double size = 0;
     for (std::size_t i = 0; i < 4; ++i) size = std::max(size, std::abs(g[i]));
     for (std::size_t i = 0; i < 4; ++i)
@@ -72,6 +73,6 @@ TEST_CASE("multisine: G and its standard deviation against numpy averages of per
   compare_response(expected, response, 1e-10);
   for (std::size_t k = 0; k < expected.size(); ++k) {
     const auto sd = signal::standard_deviations(response.covariance[k]);
-    for (std::size_t i = 0; i < 4; ++i) CHECK(sd[i] == doctest::Approx(expected[k][9 + i]).epsilon(1e-9));
+    for (std::size_t i = 0; i < 4; ++i) CHECK(sd[i] == base::test::near(expected[k][9 + i]).epsilon(1e-9));
   }
 }

@@ -6,6 +6,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "simulation/gantry.h"
 #include "simulation/gantry_step.h"
 
@@ -56,6 +57,6 @@ TEST_CASE("small motion before sliding, 1 kg a side: 316.228 rad/s, damping rati
   const double p = (x[2] * x[1] - x[0] * x[3]) / det, q = (x[1] * x[3] - x[2] * x[2]) / det;
   const double decay = -0.5 * std::log(-q) / 1e-3, damped = std::acos(p / (2 * std::sqrt(-q))) / 1e-3;
   const double natural = std::hypot(decay, damped);
-  CHECK(natural == doctest::Approx(316.228).epsilon(1e-5));
-  CHECK(decay / natural == doctest::Approx(0.500632).epsilon(1e-5));
+  CHECK(natural == base::test::near(316.228).epsilon(1e-5));
+  CHECK(decay / natural == base::test::near(0.500632).epsilon(1e-5));
 }

@@ -14,6 +14,7 @@
 #include <numbers>
 #include <sstream>
 
+#include "base/near_test.h"
 #include "squareness/circle.h"
 #include "squareness/methods.h"
 #include "squareness/points_file.h"
@@ -59,8 +60,8 @@ TEST_CASE("two ends of a bridge: span 1.2 m, 60 um apart") {
       .y_first_m = -0.6, .y_second_m = 0.6, .x_first_m = {0.5}, .x_second_m = {0.50006}, .reading_error_m = 1e-6};
   const double e = from_two_points(t).value_rad;
   CHECK(std::abs(e - 50e-6) < 1e-9);
-  CHECK(e * 180 / std::numbers::pi * 3600 == doctest::Approx(10.313).epsilon(5e-5));  // arcsec (derived)
-  CHECK(e * 0.6 == doctest::Approx(30e-6));                                           // at each end about the middle
+  CHECK(e * 180 / std::numbers::pi * 3600 == base::test::near(10.313).epsilon(5e-5));  // arcsec (derived)
+  CHECK(e * 0.6 == base::test::near(30e-6));                                           // at each end about the middle
 }
 
 TEST_CASE("ISO 230-4: diameters at 45 and 135 degrees differ by diameter times the angle") {
@@ -75,11 +76,11 @@ TEST_CASE("ISO 230-4: diameters at 45 and 135 degrees differ by diameter times t
     if (i == 135 || i == 315) at_135 += std::hypot(at.x_m, at.y_m);
     run.anticlockwise.push_back(at);
   }
-  CHECK(at_135 - at_45 == doctest::Approx(2 * radius * e).epsilon(1e-4));
+  CHECK(at_135 - at_45 == base::test::near(2 * radius * e).epsilon(1e-4));
   run.clockwise = {run.anticlockwise.rbegin(), run.anticlockwise.rend()};
   const CircleResult result = from_circle(run);
-  CHECK(result.observation.value_rad == doctest::Approx(e).epsilon(1e-4));
-  CHECK(result.anticlockwise.deviation_m == doctest::Approx(radius * e).epsilon(1e-3));  // from -eR/2 to +eR/2
+  CHECK(result.observation.value_rad == base::test::near(e).epsilon(1e-4));
+  CHECK(result.anticlockwise.deviation_m == base::test::near(radius * e).epsilon(1e-3));  // from -eR/2 to +eR/2
 }
 
 TEST_CASE("least-squares circles and elliptic forms as numpy and scipy find them") {

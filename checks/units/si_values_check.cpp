@@ -3,6 +3,7 @@
 // [811] NIST Special Publication 811, 2008 edition, appendix B.8 (factors printed bold there are exact).
 #include <doctest/doctest.h>
 
+#include "base/near_test.h"
 #include "units/unit.h"
 
 namespace evenbeam::units {
@@ -40,12 +41,12 @@ TEST_CASE("published conversion factors") {
     CAPTURE(row.source);
     const auto unit = find_unit(row.symbol);
     REQUIRE(unit);
-    CHECK(unit->factor == doctest::Approx(row.si).epsilon(5e-7));  // the printed digits of [811]
+    CHECK(unit->factor == base::test::near(row.si).epsilon(5e-7));  // the printed digits of [811]
   }
   CHECK(find_unit("in")->factor == 0.0254);  // exact to the bit
   CHECK(find_unit("ft")->factor == 0.3048);
   CHECK(find_unit("degC")->offset == 273.15);  // [SI] 2.3.1, exact
-  CHECK(find_unit("arcsec")->factor == doctest::Approx(4.84813681109536e-6).epsilon(1e-14));
+  CHECK(find_unit("arcsec")->factor == base::test::near(4.84813681109536e-6).epsilon(1e-14));
 }
 
 }  // namespace evenbeam::units

@@ -7,6 +7,7 @@
 #include <memory>
 #include <string>
 
+#include "base/near_test.h"
 #include "units/unit.h"
 #include "units/unit_table.h"
 
@@ -63,7 +64,7 @@ void compare(const System& system, const std::string& ours, const std::string& t
   std::unique_ptr<cv_converter, decltype(&cv_free)> convert(ut_get_converter(other.get(), base.get()), cv_free);
   for (double value : {-3.0, 1.0, 250.0})
     CHECK(value * unit->factor + unit->offset ==
-          doctest::Approx(cv_convert_double(convert.get(), value)).epsilon(1e-14));
+          base::test::near(cv_convert_double(convert.get(), value)).epsilon(1e-14));
 }
 
 // SI text of a dimension in a spelling both read. The other library takes rad as a plain number, so dimensions with

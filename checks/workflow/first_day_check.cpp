@@ -9,6 +9,7 @@
 #include <filesystem>
 
 #include "base/files.h"
+#include "base/near_test.h"
 #include "journal/compare.h"
 #include "workflow/after_repair.h"
 #include "workflow/demo_files.h"
@@ -226,5 +227,5 @@ TEST_CASE("a drive swap: the record is not valid until all is made again, and th
   CHECK_FALSE(names(changed.effects, "marks.marks_a_minus_b_free_m"));
   const double ratio = *number_of(after.evaluation, "nudge", "gain_ratio_b_to_a") /
                        *number_of(d.played.back().done.evaluation, "nudge", "gain_ratio_b_to_a");
-  CHECK(ratio == doctest::Approx(weaker).epsilon(0.005));
+  CHECK(ratio == base::test::near(weaker).epsilon(0.005));
 }

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "acceptance/prove_findings.h"
+#include "base/near_test.h"
 
 namespace evenbeam::acceptance {
 namespace {
@@ -55,16 +56,16 @@ TEST_CASE("the same move cold and warm: friction of each side and the fight, by 
   const auto r = proved({stroke("cold.csv", 291, 80, 5), stroke("warm.csv", 303, 48, 30)}, machine_of());
   const base::Row* row = row_of(r);
   REQUIRE(row);
-  CHECK(*base::find_number(*row, "change_k") == doctest::Approx(12));
-  CHECK(*base::find_number(*row, "friction_cold_a_n") == doctest::Approx(80).epsilon(1e-6));
-  CHECK(*base::find_number(*row, "friction_warm_a_n") == doctest::Approx(48).epsilon(1e-6));
-  CHECK(*base::find_number(*row, "friction_warm_b_n") == doctest::Approx(60).epsilon(1e-6));
-  CHECK(*base::find_number(*row, "standing_fight_change_n") == doctest::Approx(25).epsilon(1e-6));
+  CHECK(*base::find_number(*row, "change_k") == base::test::near(12));
+  CHECK(*base::find_number(*row, "friction_cold_a_n") == base::test::near(80).epsilon(1e-6));
+  CHECK(*base::find_number(*row, "friction_warm_a_n") == base::test::near(48).epsilon(1e-6));
+  CHECK(*base::find_number(*row, "friction_warm_b_n") == base::test::near(60).epsilon(1e-6));
+  CHECK(*base::find_number(*row, "standing_fight_change_n") == base::test::near(25).epsilon(1e-6));
   const auto* f = base::find_finding(r, "cold_warm_warm");
   REQUIRE(f);
   CHECK(f->verdict == base::Verdict::attention);  // 40 % less friction on A; 25 N over 20 % of 90 N
   CHECK(f->text.find("(much)") != std::string::npos);
-  CHECK(*f->limit == doctest::Approx(18));
+  CHECK(*f->limit == base::test::near(18));
   const auto steady = proved({stroke("cold.csv", 291, 80, 5), stroke("warm.csv", 303, 74, 8)}, machine_of());
   CHECK(base::find_finding(steady, "cold_warm_warm")->verdict == base::Verdict::pass);
 }
@@ -97,7 +98,7 @@ TEST_CASE("RMS force over the cycle against what each motor gives for long") {
   REQUIRE(f);
   // Each stroke: 0.1 s at 260 N, 0.9 s at 60 N, 0.1 s at -140 N of 3 s: sqrt((6760 + 3240 + 1960)/3) = 63.1 N of 90
   // N.
-  CHECK(*f->value == doctest::Approx(63.14 / 90).epsilon(0.005));
+  CHECK(*f->value == base::test::near(63.14 / 90).epsilon(0.005));
   CHECK(f->verdict == base::Verdict::pass);
   CHECK(f->text.find("A 24 %") != std::string::npos);  // sqrt((7840 + 5760 + 1440)/3) = 70.8 N of 300 N
   m.b.continuous_force_n = 60;

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 using namespace evenbeam;
@@ -28,7 +29,7 @@ TEST_CASE("four strokes by hand: squares 1, 2, 3, 2 give a half width of 3.182 s
   const auto half = rms_half_width(force, strokes_of(4, 10));
   REQUIRE(half);
   // t_(0.975, 3) = 3.18245 (printed tables)
-  CHECK(*half == doctest::Approx(3.18245 * std::sqrt(2.0 / 3 / 4) / 4).epsilon(1e-5));
+  CHECK(*half == base::test::near(3.18245 * std::sqrt(2.0 / 3 / 4) / 4).epsilon(1e-5));
 }
 
 TEST_CASE("fewer than four whole strokes tell no scatter") {

@@ -9,6 +9,7 @@
 #include "acceptance/move_measures.h"
 #include "acceptance/prove_figures.h"
 #include "acceptance/ringing.h"
+#include "base/near_test.h"
 
 namespace evenbeam::acceptance {
 
@@ -91,13 +92,13 @@ TEST_CASE("skew error is counted from the reference skew, and peak, RMS and phas
   rec.position_a_m[hit + 500] = nan;
   rec.count_a_m = rec.count_b_m = 1e-6;
   const MoveMeasures m = measure(rec, {}, 10e-6);
-  CHECK(m.skew.peak == doctest::Approx(70e-6));
+  CHECK(m.skew.peak == base::test::near(70e-6));
   CHECK(m.skew.at == hit);
   CHECK(m.skew.samples == rec.time_s.size() - 1);
-  CHECK(m.skew.rms == doctest::Approx(70e-6 / std::sqrt(double(rec.time_s.size() - 1))));
-  CHECK(m.skew_by_phase[std::size_t(Phase::acceleration)].peak == doctest::Approx(70e-6));
+  CHECK(m.skew.rms == base::test::near(70e-6 / std::sqrt(double(rec.time_s.size() - 1))));
+  CHECK(m.skew_by_phase[std::size_t(Phase::acceleration)].peak == base::test::near(70e-6));
   CHECK(m.skew_by_phase[std::size_t(Phase::cruise)].peak < 1e-12);
-  CHECK(m.peak_doubt_m == doctest::Approx(1e-6));
+  CHECK(m.peak_doubt_m == base::test::near(1e-6));
 }
 
 TEST_CASE("counts move peak and RMS by no more than is said") {
@@ -140,7 +141,7 @@ TEST_CASE("a move that does not settle leaves the number unknown, never zero") {
   for (double& x : rec.position_a_m) x += 60e-6;
   const MoveMeasures m = measure(rec, {}, 10e-6);
   CHECK_FALSE(m.settle_s);
-  CHECK(m.settle_at_least_s == doctest::Approx(move.rest_s).epsilon(0.02));
+  CHECK(m.settle_at_least_s == base::test::near(move.rest_s).epsilon(0.02));
 }
 
 TEST_CASE("forces: parts of peak, saturation, fight at rest with its sign") {
@@ -153,10 +154,10 @@ TEST_CASE("forces: parts of peak, saturation, fight at rest with its sign") {
   machine::Machine machine;
   machine.a.peak_force_n = machine.b.peak_force_n = 200;
   const MoveMeasures m = measure(rec, machine, 1e-5);
-  CHECK(*m.force_b->rms == doctest::Approx(0.05));
-  CHECK(*m.force_a->peak == doctest::Approx(1));
-  CHECK(m.force_a->saturated == doctest::Approx(double(n / 10) / double(n)));
-  CHECK(*m.standing_fight_n == doctest::Approx(20));
+  CHECK(*m.force_b->rms == base::test::near(0.05));
+  CHECK(*m.force_a->peak == base::test::near(1));
+  CHECK(m.force_a->saturated == base::test::near(double(n / 10) / double(n)));
+  CHECK(*m.standing_fight_n == base::test::near(20));
 }
 
 TEST_CASE("correlation against the two-pass definition, and nothing where a side does not vary") {
@@ -174,8 +175,8 @@ TEST_CASE("correlation against the two-pass definition, and nothing where a side
     yy += (y[i] - my) * (y[i] - my);
     xy += (x[i] - mx) * (y[i] - my);
   }
-  CHECK(*correlation(x, y) == doctest::Approx(xy / std::sqrt(xx * yy)).epsilon(1e-6));
-  CHECK(*correlation(x, x) == doctest::Approx(1));
+  CHECK(*correlation(x, y) == base::test::near(xy / std::sqrt(xx * yy)).epsilon(1e-6));
+  CHECK(*correlation(x, x) == base::test::near(1));
   CHECK_FALSE(correlation(x, std::vector<double>(500, 1.0)));
 }
 
@@ -201,7 +202,7 @@ TEST_CASE("ringing: frequency and damping of known oscillations in noise, two cy
     CAPTURE(k);
     CAPTURE(cycles);
     CAPTURE(damping);
-    CHECK(o.hz == doctest::Approx(hz).epsilon(0.02));
+    CHECK(o.hz == base::test::near(hz).epsilon(0.02));
     CHECK(std::abs(o.damping - damping) < 0.02);
     CHECK(rings(o, {.noise_m = 1e-6}));
   }

@@ -7,6 +7,7 @@
 #include "acceptance/positioning_file.h"
 #include "acceptance/positioning_findings.h"
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "math/random.h"
 
 namespace evenbeam::acceptance {
@@ -60,9 +61,9 @@ std::vector<TargetRuns> straight_line(double slope, double noise_m, std::uint64_
 TEST_CASE("the same measurement in four forms reads the same") {
   const auto first = read_position_table(long_form, "a.csv");
   REQUIRE(first.size() == 3);
-  CHECK(first[1].target_m == doctest::Approx(0.1));
-  CHECK(first[1].up_m[1] == doctest::Approx(2.5e-6));
-  CHECK(first[0].down_m[0] == doctest::Approx(-3e-6));
+  CHECK(first[1].target_m == base::test::near(0.1));
+  CHECK(first[1].up_m[1] == base::test::near(2.5e-6));
+  CHECK(first[0].down_m[0] == base::test::near(-3e-6));
   const std::string wide =
       "target [mm],1 up [um],1 down [um],2 up [um],2 down [um]\n0,1.0,-3.0,1.5,-3.5\n100,2.0,-2.0,2.5,-2.5\n"
       "200,3.0,-1.0,3.5,-1.5\n";
@@ -77,7 +78,7 @@ TEST_CASE("the same measurement in four forms reads the same") {
       "0,+,0.0015\n100,+,100.0025\n200,+,200.0035\n200,-,199.9985\n100,-,99.9975\n0,-,-0.0035\n";
   const auto of_readings = read_position_table(readings, "d.csv");
   REQUIRE(of_readings.size() == 3);
-  CHECK(of_readings[2].up_m[1] == doctest::Approx(3.5e-6).epsilon(1e-6));
+  CHECK(of_readings[2].up_m[1] == base::test::near(3.5e-6).epsilon(1e-6));
 }
 
 TEST_CASE("what cannot be read is refused with its line") {
@@ -106,8 +107,8 @@ TEST_CASE("positioning.toml: every trouble in one error") {
       "[table.set_up]\ndevice = \"0.4 um\"\ndevice_per_length = \"0.5 um/m\"\nexpansion = \"11.5e-6 1/K\"\n",
       "positioning.toml");
   REQUIRE(plans.size() == 1);
-  CHECK(plans[0].set_up.device_per_length == doctest::Approx(0.5e-6));
-  CHECK(plans[0].set_up.expansion_per_k == doctest::Approx(11.5e-6));
+  CHECK(plans[0].set_up.device_per_length == base::test::near(0.5e-6));
+  CHECK(plans[0].set_up.expansion_per_k == base::test::near(11.5e-6));
   try {
     read_positioning_file("[[table]]\nfile = \"../a.csv\"\nof = \"left\"\nlimit = \"1 um\"\ntarget_unit = \"kg\"\n",
                           "p");
@@ -122,7 +123,7 @@ TEST_CASE("set-up: a scale error alone moves E by its length, drift alone moves 
   const auto runs = straight_line(20e-6, 0.2e-6, 5);
   const ParameterUncertainty scale = positioning_uncertainty(runs, {.device_per_length = 2e-6});
   // E rises with the slope over 1 m: 2 sd of the slope is U itself, 2 um/m times 1 m.
-  CHECK(scale.expanded_m[5] == doctest::Approx(2e-6).epsilon(0.06));
+  CHECK(scale.expanded_m[5] == base::test::near(2e-6).epsilon(0.06));
   CHECK(scale.expanded_m[8] < 1e-12);  // R knows nothing of it
   CHECK(scale.largest == "device, with length");
   const ParameterUncertainty drift = positioning_uncertainty(runs, {.drift_m = 2e-6});
@@ -140,11 +141,11 @@ TEST_CASE("compensation takes the slope and the reversal out, judged on runs it 
   CHECK(after.accuracy_m < 2.5e-6);
   CHECK(after.reversal_m < 1e-6);
   const auto points = compensation(before);
-  CHECK(points[10].rising_m == doctest::Approx(-20e-6).epsilon(0.02));
-  CHECK(points[10].falling_m == doctest::Approx(-17e-6).epsilon(0.02));
+  CHECK(points[10].rising_m == base::test::near(-20e-6).epsilon(0.02));
+  CHECK(points[10].falling_m == base::test::near(-17e-6).epsilon(0.02));
   // The mean of corrected runs is zero: what is left is scatter, widened by n/(n - 1).
   CHECK(std::abs(after.targets[3].mean_up_m) < 1e-15);
-  CHECK(after.targets[3].deviation_up_m == doctest::Approx(before.targets[3].deviation_up_m * 5 / 4));
+  CHECK(after.targets[3].deviation_up_m == base::test::near(before.targets[3].deviation_up_m * 5 / 4));
 }
 
 TEST_CASE("both sides at the same stops give linear and yaw run by run") {
@@ -154,8 +155,8 @@ TEST_CASE("both sides at the same stops give linear and yaw run by run") {
                      .runs = straight_line(10e-6, 0, 1)};
   const auto both = mean_and_skew({a, b});
   REQUIRE(both);
-  CHECK(both->at(0).runs[10].up_m[0] == doctest::Approx(15e-6));
-  CHECK(both->at(1).runs[10].down_m[0] == doctest::Approx(10e-6));
+  CHECK(both->at(0).runs[10].up_m[0] == base::test::near(15e-6));
+  CHECK(both->at(1).runs[10].down_m[0] == base::test::near(10e-6));
   b.runs.pop_back();
   CHECK_FALSE(mean_and_skew({a, b}));
   b.runs = straight_line(10e-6, 0, 1);

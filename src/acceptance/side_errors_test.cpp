@@ -7,6 +7,7 @@
 #include <numbers>
 
 #include "acceptance/move_plan.h"
+#include "base/near_test.h"
 
 namespace evenbeam::acceptance {
 
@@ -46,8 +47,8 @@ TEST_CASE("a sine's line carries its root mean square, whatever else is there") 
   REQUIRE(s.hz.size() == 1000);
   double power = 0;
   for (const double line : s.rms_m) power += line * line;
-  CHECK(std::sqrt(power) == doctest::Approx(3e-6 / std::sqrt(2.0)).epsilon(1e-6));  // Hann spreads, power is kept
-  CHECK(s.hz[79] == doctest::Approx(40.0));
+  CHECK(std::sqrt(power) == base::test::near(3e-6 / std::sqrt(2.0)).epsilon(1e-6));  // Hann spreads, power is kept
+  CHECK(s.hz[79] == base::test::near(40.0));
   CHECK(s.rms_m[79] > 0.8 * 3e-6 / std::sqrt(2.0));
 }
 
@@ -56,14 +57,14 @@ TEST_CASE("what turns with the direction is reversal, what walks is drift") {
   recording::Recording rec = there_and_back(12e-6, 0);
   MoveMeasures m = measure(rec, machine, 10e-6);
   REQUIRE(m.phases.strokes.size() == 2);
-  CHECK(*reversal_skew_m(m) == doctest::Approx(12e-6).epsilon(1e-3));
-  CHECK(drift_of(rec, m)->skew_m == doctest::Approx(0.0));
+  CHECK(*reversal_skew_m(m) == base::test::near(12e-6).epsilon(1e-3));
+  CHECK(std::abs(drift_of(rec, m)->skew_m) < 1e-12);
   rec = there_and_back(0, 5e-6);
   m = measure(rec, machine, 10e-6);
   const auto drift = drift_of(rec, m);
   REQUIRE(drift);
-  CHECK(drift->skew_m == doctest::Approx(5e-6 * drift->over_s).epsilon(1e-2));
-  CHECK(drift->over_s == doctest::Approx(1.6).epsilon(0.02));
+  CHECK(drift->skew_m == base::test::near(5e-6 * drift->over_s).epsilon(1e-2));
+  CHECK(drift->over_s == base::test::near(1.6).epsilon(0.02));
   CHECK_FALSE(drift->fight_n);
 }
 

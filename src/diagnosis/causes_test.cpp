@@ -4,6 +4,7 @@
 #include <Eigen/Core>
 #include <cmath>
 
+#include "base/near_test.h"
 #include "diagnosis/causes_station.h"
 #include "diagnosis/criteria.h"
 #include "diagnosis/spring_fit_test.h"
@@ -75,21 +76,21 @@ TEST_CASE("the fight is split as by hand, and its parts sum to the whole in any 
   REQUIRE(forward != nullptr);
   CHECK(find(budgets, Phase::backward) == nullptr);
   // at rest: whole (70 + 50)/2 = 60; spring 2e6 * 50 um - 60 = 40; force per output -0.02 * 20/2 = -0.2; rest 20.2
-  CHECK(standing->means.fight_n == doctest::Approx(60));
-  CHECK(part(*standing, "yaw spring") == doctest::Approx(40));
+  CHECK(standing->means.fight_n == base::test::near(60));
+  CHECK(part(*standing, "yaw spring") == base::test::near(40));
   CHECK(part(*standing, "Coulomb friction") == 0.0);
-  CHECK(part(*standing, "force per output") == doctest::Approx(-0.2));
-  CHECK(part(*standing, "rest") == doctest::Approx(20.2));
+  CHECK(part(*standing, "force per output") == base::test::near(-0.2));
+  CHECK(part(*standing, "rest") == base::test::near(20.2));
   // forward: whole 40; spring 40; Coulomb 10; viscous 0.5 * 40/2 = 10; per output -0.02 * 140/2 = -1.4; rest -18.6
-  CHECK(part(*forward, "Coulomb friction") == doctest::Approx(10));
-  CHECK(part(*forward, "viscous friction") == doctest::Approx(10));
-  CHECK(part(*forward, "force per output") == doctest::Approx(-1.4));
-  CHECK(part(*forward, "rest") == doctest::Approx(-18.6));
+  CHECK(part(*forward, "Coulomb friction") == base::test::near(10));
+  CHECK(part(*forward, "viscous friction") == base::test::near(10));
+  CHECK(part(*forward, "force per output") == base::test::near(-1.4));
+  CHECK(part(*forward, "rest") == base::test::near(-18.6));
   // (c_A - c_B)/2 with 1 N each: sqrt(2)/2 N; the rest carries the same
-  CHECK(forward->parts[2].force_n.sd == doctest::Approx(std::sqrt(0.5)));
+  CHECK(forward->parts[2].force_n.sd == base::test::near(std::sqrt(0.5)));
   // and 0.8 % of 50 N that the law leaves out: sqrt(0.5 + 0.4^2) N; the spring has that alone
-  CHECK(forward->parts.back().force_n.sd == doctest::Approx(std::sqrt(0.66)));
-  CHECK(forward->parts.front().force_n.sd == doctest::Approx(0.4));
+  CHECK(forward->parts.back().force_n.sd == base::test::near(std::sqrt(0.66)));
+  CHECK(forward->parts.front().force_n.sd == base::test::near(0.4));
   for (const FightBudget& b : budgets) {
     double there = 0, back = 0;
     for (std::size_t k = 0; k < b.parts.size(); ++k) there += b.parts[k].force_n.value;
@@ -119,12 +120,12 @@ TEST_CASE("unequal sides: 60 N against 40 N is 40 % of the mean, 2 % of imbalanc
   const auto causes = unequal_sides(fit, 0.5);
   REQUIRE(causes.size() == 3);
   CHECK(causes[0].finding.id == "unequal_friction");
-  CHECK(*causes[0].finding.value == doctest::Approx(20));
-  CHECK(*causes[0].finding.limit == doctest::Approx(15));
+  CHECK(*causes[0].finding.value == base::test::near(20));
+  CHECK(*causes[0].finding.limit == base::test::near(15));
   // 100 against 60 N s/m: 40 is over 0.3 * 80 = 24; at 0.5 m/s half of it is 10 N
   CHECK(causes[1].finding.id == "unequal_viscous_friction");
-  CHECK(*causes[1].finding.limit == doctest::Approx(24));
-  CHECK(causes[1].fight_n == doctest::Approx(10));
+  CHECK(*causes[1].finding.limit == base::test::near(24));
+  CHECK(causes[1].fight_n == base::test::near(10));
   CHECK(causes[2].finding.id == "unequal_force_per_output");
   // 56 N against 44 N is 24 %; an imbalance whose interval reaches zero says nothing
   fit.coulomb_a_n = math::with_sd(56, 1), fit.coulomb_b_n = math::with_sd(44, 1);
@@ -143,7 +144,7 @@ TEST_CASE("a fight at rest counts from twice the mean friction") {
   fit.coulomb_a_n = fit.coulomb_b_n = math::with_sd(25, 1);  // limit 50 N
   const auto causes = standing_fight(budgets, fit, {});
   REQUIRE(causes.size() == 1);
-  CHECK(causes[0].fight_n == doctest::Approx(60));
+  CHECK(causes[0].fight_n == base::test::near(60));
 }
 
 TEST_CASE("what no part holds is called unexplained from three quarters of the mean friction") {
@@ -152,7 +153,7 @@ TEST_CASE("what no part holds is called unexplained from three quarters of the m
   // 50 N less on A: whole 15, per output -0.9, rest 15 - 60 + 0.9 = -44.1; limit 37.5
   const auto causes = unexplained(fight_budgets(hand_recording(60, 30), fit), fit);
   REQUIRE(causes.size() == 1);
-  CHECK(*causes[0].finding.value == doctest::Approx(-44.1));
+  CHECK(*causes[0].finding.value == base::test::near(-44.1));
 }
 
 TEST_CASE("full force and late sampling are found with their span and size") {
@@ -162,14 +163,14 @@ TEST_CASE("full force and late sampling are found with their span and size") {
   recording::Recording r = hand_recording(110, 30);
   const auto full = saturation(r, machine);
   REQUIRE(full.size() == 1);
-  CHECK(*full[0].finding.value == doctest::Approx(1.0 / 3));
-  CHECK(*full[0].finding.from_s == doctest::Approx(1.0));
-  CHECK(*full[0].finding.to_s == doctest::Approx(1.999));
+  CHECK(*full[0].finding.value == base::test::near(1.0 / 3));
+  CHECK(*full[0].finding.from_s == base::test::near(1.0));
+  CHECK(*full[0].finding.to_s == base::test::near(1.999));
   CHECK(unequal_sampling(r, hand_fit(), 50).empty());
   r.b_late_s = 2e-4;  // at 0.5 m/s: 100 um, times 2e6 N/m: 200 N
   const auto late = unequal_sampling(r, hand_fit(), 50);
   REQUIRE(late.size() == 1);
-  CHECK(late[0].fight_n == doctest::Approx(200).epsilon(0.01));
+  CHECK(late[0].fight_n == base::test::near(200).epsilon(0.01));
 }
 
 TEST_CASE("captures that never go over the same places both ways: the jog is asked for") {

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "base/near_test.h"
 #include "diagnosis/criteria.h"
 
 namespace evenbeam::diagnosis {
@@ -35,7 +36,7 @@ TEST_CASE("what the law leaves of the fight counts from a quarter of the frictio
   CHECK(law_not_followed(known).empty());
   known.motion.recordings = {{"jog.csv", 0, 1, 100, 2, 11}};
   REQUIRE(law_not_followed(known).size() == 1);
-  CHECK(*law_not_followed(known)[0].finding.limit == doctest::Approx(10));
+  CHECK(*law_not_followed(known)[0].finding.limit == base::test::near(10));
 }
 
 }  // namespace

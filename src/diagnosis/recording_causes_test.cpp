@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "diagnosis/criteria.h"
 #include "diagnosis/spring_fit_test.h"
 
@@ -71,7 +72,7 @@ TEST_CASE("a fight of 40 N/m that repeats both ways is 20 um/m at 2e6 N/m; a hel
   const auto causes = causes_of({.skew_m = 30e-6, .fight_n_per_m = 40});
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "fight_grows_along_x");
-  CHECK(*causes[0].finding.value == doctest::Approx(40).epsilon(1e-4));
+  CHECK(*causes[0].finding.value == base::test::near(40).epsilon(1e-4));
   CHECK(causes[0].finding.text.find("read on A were 20 um longer than one read on B") != std::string::npos);
   CHECK(causes[0].finding.recording == "jog.csv");
 }
@@ -84,7 +85,7 @@ TEST_CASE(
   const auto cable = of({.fight_n_per_m = 40, .pull_n_per_m = 80});
   REQUIRE(cable.size() == 1);
   CHECK(cable[0].finding.id == "pull_grows_along_x_a");
-  CHECK(*cable[0].finding.value == doctest::Approx(80).epsilon(0.01));
+  CHECK(*cable[0].finding.value == base::test::near(80).epsilon(0.01));
   CHECK(of({.fight_n_per_m = -40, .pull_n_per_m = 80}).front().finding.id == "pull_grows_along_x_b");
   CHECK(of({.fight_n_per_m = 40}).front().finding.id == "fight_grows_along_x");
 }
@@ -103,7 +104,7 @@ TEST_CASE("without a fit the skew steps give the spring; without those the skew 
   const auto causes = along_x(force_along_x({soft, step}, none), none);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "fight_grows_along_x");
-  CHECK(*causes[0].finding.value == doctest::Approx(-80).epsilon(0.01));
+  CHECK(*causes[0].finding.value == base::test::near(-80).epsilon(0.01));
   CHECK(force_along_x({soft}, none).x_m.empty());
   CHECK_FALSE(force_along_x({jog({.fight_n_per_m = 40})}, none).x_m.empty());
 }
@@ -120,13 +121,13 @@ TEST_CASE("a pull whichever way it goes, and a spot that rubs 60 N more, are tol
   const auto pulled = causes_of({.pull_n = 80});  // limit half of 50 + 50
   REQUIRE(pulled.size() == 1);
   CHECK(pulled[0].finding.id == "pull_on_the_bridge");
-  CHECK(*pulled[0].finding.value == doctest::Approx(80));
+  CHECK(*pulled[0].finding.value == base::test::near(80));
   CHECK(pulled[0].finding.text.find("towards -x") != std::string::npos);
   const auto spot = causes_of({.spot_n = 60});
   REQUIRE(spot.size() == 1);
   CHECK(spot[0].finding.id == "tight_spot_a");
   CHECK(*spot[0].finding.value > 25);  // a place is some 40 mm wide and the spot may lie in two
-  CHECK(*spot[0].finding.value <= doctest::Approx(60));
+  CHECK(*spot[0].finding.value <= base::test::near(60));
   CHECK(causes_of({.spot_n = 12}).empty());
 }
 
@@ -138,9 +139,9 @@ TEST_CASE("a step of the reading from one sample to the next is found; a fast mo
   const auto causes = position_jumps(r, fit);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "position_jumps_b_jog.csv");
-  CHECK(*causes[0].finding.value == doctest::Approx(-600e-6));
-  CHECK(*causes[0].finding.from_s == doctest::Approx(4.999));
-  CHECK(causes[0].fight_n == doctest::Approx(1200));  // 2e6 N/m
+  CHECK(*causes[0].finding.value == base::test::near(-600e-6));
+  CHECK(*causes[0].finding.from_s == base::test::near(4.999));
+  CHECK(causes[0].fight_n == base::test::near(1200));  // 2e6 N/m
 }
 
 TEST_CASE("a swing of 20 um at 5 Hz at rest is hunting; noise of the same size is not") {
@@ -161,7 +162,7 @@ TEST_CASE("a swing of 20 um at 5 Hz at rest is hunting; noise of the same size i
   }
   const auto causes = hunting(still);
   REQUIRE(causes.size() == 1);
-  CHECK(*causes[0].finding.value == doctest::Approx(20e-6).epsilon(1e-3));
+  CHECK(*causes[0].finding.value == base::test::near(20e-6).epsilon(1e-3));
   CHECK(causes[0].finding.text.find("at 5.0 Hz") != std::string::npos);
   CHECK(hunting(noisy).empty());
 }
@@ -174,8 +175,8 @@ TEST_CASE("two references that part by 50 um in one move are found, a constant o
   for (std::size_t i = 0; i < r.time_s.size(); ++i) r.reference_b_m[i] += 50e-6 * r.reference_a_m[i];
   const auto causes = commands_apart(r, fit);
   REQUIRE(causes.size() == 1);
-  CHECK(*causes[0].finding.value == doctest::Approx(50e-6));
-  CHECK(causes[0].fight_n == doctest::Approx(100));
+  CHECK(*causes[0].finding.value == base::test::near(50e-6));
+  CHECK(causes[0].fight_n == base::test::near(100));
 }
 
 TEST_CASE("drives of 10 and 8 N/um are 20 % apart, and named only where the interval is clear of zero") {
@@ -186,9 +187,9 @@ TEST_CASE("drives of 10 and 8 N/um are 20 % apart, and named only where the inte
   grey.parameters[identification::kGreyStiffnessB] = math::with_sd(8e6, 2e5);
   const auto causes = unequal_drives(grey);
   REQUIRE(causes.size() == 1);
-  CHECK(*causes[0].finding.value == doctest::Approx(-0.2));
+  CHECK(*causes[0].finding.value == base::test::near(-0.2));
   // 0.8 sqrt(0.02^2 + 0.025^2) = 0.0256
-  CHECK(*causes[0].finding.upper == doctest::Approx(-0.2 + 1.96 * 0.025612).epsilon(1e-3));
+  CHECK(*causes[0].finding.upper == base::test::near(-0.2 + 1.96 * 0.025612).epsilon(1e-3));
   grey.parameters[identification::kGreyStiffnessB] = math::with_sd(8e6, 1.2e6);
   CHECK(unequal_drives(grey).empty());
   CHECK(unequal_drives({}).empty());

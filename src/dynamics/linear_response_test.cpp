@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/near_test.h"
 #include "dynamics/modes.h"
 #include "dynamics/sample_plant_test.h"
 
@@ -25,14 +26,14 @@ TEST_CASE("rigid drives: the mass matrix is M, S, J of the plant") {
   const auto p = dynamics::test::rigid_plant();
   const auto m = dynamics::motion(p);
   REQUIRE(m.at.count == 2);
-  CHECK(m.mass(0, 0) == doctest::Approx(dynamics::total_mass_kg(p)).epsilon(1e-14));
-  CHECK(m.mass(0, 1) == doctest::Approx(-dynamics::first_moment_kg_m(p)).epsilon(1e-13));
-  CHECK(m.mass(1, 1) == doctest::Approx(dynamics::yaw_inertia_kg_m2(p)).epsilon(1e-14));
+  CHECK(m.mass(0, 0) == base::test::near(dynamics::total_mass_kg(p)).epsilon(1e-14));
+  CHECK(m.mass(0, 1) == base::test::near(-dynamics::first_moment_kg_m(p)).epsilon(1e-13));
+  CHECK(m.mass(1, 1) == base::test::near(dynamics::yaw_inertia_kg_m2(p)).epsilon(1e-14));
   const auto found = dynamics::modes(p);
   REQUIRE(found.size() == 1);
   const double s = dynamics::first_moment_kg_m(p);
   const double inertia = dynamics::yaw_inertia_kg_m2(p) - s * s / dynamics::total_mass_kg(p);
-  CHECK(found[0].hz == doctest::Approx(std::sqrt(p.yaw_stiffness_n_m_per_rad / inertia) / (2 * M_PI)).epsilon(1e-4));
+  CHECK(found[0].hz == base::test::near(std::sqrt(p.yaw_stiffness_n_m_per_rad / inertia) / (2 * M_PI)).epsilon(1e-4));
   CHECK(found[0].name == "yaw");
   CHECK(found[0].end_a * found[0].end_b < 0);
 }

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/near_test.h"
 #include "dynamics/sample_plant_test.h"
 #include "math/random.h"
 
@@ -24,7 +25,7 @@ TEST_CASE("law: the place that moves most moves by 1, none by more, on either si
       const double places[] = {m.motor_a, m.motor_b, m.end_a, m.end_b, m.middle, m.carriage};
       double most = 0;
       for (const double x : places) most = std::max(most, std::abs(x));
-      CHECK(most == doctest::Approx(1).epsilon(1e-9));
+      CHECK(most == base::test::near(1).epsilon(1e-9));
       a_most += std::abs(m.end_a) > 0.999, b_most += std::abs(m.end_b) > 0.999;
     }
   }

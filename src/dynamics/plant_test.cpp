@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "base/near_test.h"
 #include "dynamics/sample_plant_test.h"
 
 namespace evenbeam::dynamics {
@@ -16,7 +17,7 @@ TEST_CASE("a moment beyond what mass and inertia allow is brought just inside, a
     bound_moment(p);
     CHECK(p.fixed_moment_kg_m * sign > 0);
     CHECK(p.fixed_moment_kg_m * p.fixed_moment_kg_m / (p.fixed_inertia_kg_m2 * p.fixed_mass_kg) ==
-          doctest::Approx(0.999));
+          base::test::near(0.999));
   }
 }
 

@@ -7,6 +7,7 @@
 #include <random>
 
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "exporting/loop_forms.h"
 #include "servo/loop_law.h"
 
@@ -119,19 +120,19 @@ TEST_CASE("hand-made numbers: per cent and millimetres, ampere, own units") {
   machine::Machine m = sample_machine();
   auto forms = exporting::settings_forms(sample(), m);
   const auto& percent = form_of(forms, "percent");
-  CHECK(*row_of(percent, "mean_velocity_gain_n_s_per_m").value == doctest::Approx(1.5));  // 30 N/(mm/s) / 20 N
+  CHECK(*row_of(percent, "mean_velocity_gain_n_s_per_m").value == base::test::near(1.5));  // 30 N/(mm/s) / 20 N
   CHECK(row_of(percent, "mean_velocity_gain_n_s_per_m").unit == "%/(mm/s)");
-  CHECK(*row_of(percent, "mass_ff_kg").value == doctest::Approx(0.015));  // 0.3 N/(mm/s^2) / 20 N
+  CHECK(*row_of(percent, "mass_ff_kg").value == base::test::near(0.015));  // 0.3 N/(mm/s^2) / 20 N
   CHECK(row_of(percent, "mass_ff_kg").unit == "%/(mm/s^2)");
-  CHECK(*row_of(percent, "peak_force_b_n").value == doctest::Approx(80));
-  CHECK(*row_of(percent, "output_b_factor").value == doctest::Approx(1.25));
-  CHECK(*row_of(form_of(forms, "ampere"), "coulomb_ff_a_n").value == doctest::Approx(0.2));
-  CHECK(*row_of(form_of(forms, "cycle"), "mean_position_gain_per_s").value == doctest::Approx(0.008));
+  CHECK(*row_of(percent, "peak_force_b_n").value == base::test::near(80));
+  CHECK(*row_of(percent, "output_b_factor").value == base::test::near(1.25));
+  CHECK(*row_of(form_of(forms, "ampere"), "coulomb_ff_a_n").value == base::test::near(0.2));
+  CHECK(*row_of(form_of(forms, "cycle"), "mean_position_gain_per_s").value == base::test::near(0.008));
   m.length_unit = "in", m.force_unit = "lbf";
   forms = exporting::settings_forms(sample(), m);
   const auto& own = form_of(forms, "user");
-  CHECK(*row_of(own, "skew_velocity_gain_n_s_per_m").value == doctest::Approx(8000 * 0.0254 / 4.4482216152605));
-  CHECK(*row_of(own, "skew_ff_kg").value == doctest::Approx(70));
+  CHECK(*row_of(own, "skew_velocity_gain_n_s_per_m").value == base::test::near(8000 * 0.0254 / 4.4482216152605));
+  CHECK(*row_of(own, "skew_ff_kg").value == base::test::near(70));
   CHECK(row_of(own, "skew_ff_kg").unit == "kg");
 }
 
@@ -166,8 +167,8 @@ TEST_CASE("a share that follows the carriage stands in every scaled form, and be
     CAPTURE(name);
     CHECK(*row_of(form_of(forms, name), "share[1].share").value == 0.47);
   }
-  CHECK(*row_of(form_of(forms, "user"), "share[2].y_m").value == doctest::Approx(800));
-  CHECK(*row_of(form_of(forms, "counts"), "share[0].y_m").value == doctest::Approx(-800));  // no drive counts it
+  CHECK(*row_of(form_of(forms, "user"), "share[2].y_m").value == base::test::near(800));
+  CHECK(*row_of(form_of(forms, "counts"), "share[0].y_m").value == base::test::near(-800));  // no drive counts it
   CHECK(row_of(form_of(forms, "cycle"), "share[0].y_m").unit == "mm");
   const auto table = exporting::beside_each_other(forms);
   CHECK(table.heads.size() == 7);
@@ -200,25 +201,26 @@ TEST_CASE("three terms on the position error say what the cascade says; with a v
     const double r = k ? normal(draw) : 0, q = k ? normal(draw) : 0, rate = (r - before_r) / s.period_s;
     const double u = servo::step(law, state, r, rate, q, false, false);
     sum += (r - q) * s.period_s;
-    REQUIRE(p * (r - q) + i * sum + d * (rate - (q - before_q) / s.period_s) == doctest::Approx(u).epsilon(1e-9));
+    REQUIRE(p * (r - q) + i * sum + d * (rate - (q - before_q) / s.period_s) ==
+            base::test::near(u).epsilon(1e-9).scale(1));
     before_r = r, before_q = q;
   }
   // Standard and series hold the same three numbers.
   const auto value = [&](const char* key) { return *row_of(pi, key).value; };
-  CHECK(value("mean_pid_standard_k") / value("mean_pid_standard_ti") == doctest::Approx(i));
-  CHECK(value("mean_pid_standard_k") * value("mean_pid_standard_td") == doctest::Approx(d));
+  CHECK(value("mean_pid_standard_k") / value("mean_pid_standard_ti") == base::test::near(i));
+  CHECK(value("mean_pid_standard_k") * value("mean_pid_standard_td") == base::test::near(d));
   const double k = value("mean_pid_series_k"), t1 = value("mean_pid_series_t1"), t2 = value("mean_pid_series_t2");
-  CHECK(k * (1 + t2 / t1) == doctest::Approx(p));
-  CHECK(k / t1 == doctest::Approx(i));
-  CHECK(k * t2 == doctest::Approx(d));
+  CHECK(k * (1 + t2 / t1) == base::test::near(p));
+  CHECK(k / t1 == base::test::near(i));
+  CHECK(k * t2 == base::test::near(d));
 }
 
 TEST_CASE("one loop a side: gains as the law's matrix, and what is lost in words") {
   const auto forms = exporting::settings_forms(sample(), sample_machine());
   const auto& sides = form_of(forms, "sides");
-  CHECK(*row_of(sides, "velocity_gain_aa.si").value == doctest::Approx(0.46 * 15000 + 8000));
-  CHECK(*row_of(sides, "velocity_gain_ba.si").value == doctest::Approx(0.54 * 15000 - 8000));
-  CHECK(*row_of(sides, "velocity_gain_aa.percent").value == doctest::Approx(14.9 / 20));
+  CHECK(*row_of(sides, "velocity_gain_aa.si").value == base::test::near(0.46 * 15000 + 8000));
+  CHECK(*row_of(sides, "velocity_gain_ba.si").value == base::test::near(0.54 * 15000 - 8000));
+  CHECK(*row_of(sides, "velocity_gain_aa.percent").value == base::test::near(14.9 / 20));
   CHECK(*row_of(sides, "loss_with_cross").value > 0.01);
   CHECK(std::count_if(sides.remarks.begin(), sides.remarks.end(),
                       [](const std::string& r) { return r.rfind("lost: ", 0) == 0; }) >= 5);

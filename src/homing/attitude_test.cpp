@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "homing/attitude_findings.h"
 #include "homing/take_out.h"
 
@@ -36,13 +37,13 @@ AttitudeInput half_a_millimetre() {
 TEST_CASE("moment and fight on the way are K s/L and K s/L^2 with both frictions") {
   const TakeOut t = take_out(stiff_bridge());
   CHECK(t.advice == Advice::one_go);
-  CHECK(t.largest_moment_n_m == doctest::Approx(2.1e6 * 0.4e-3 / 2));
-  CHECK(t.largest_fight_n == doctest::Approx(2.1e6 * 0.4e-3 / 4 + 30));
-  CHECK(t.way.front().moment_low == doctest::Approx(1.9e6 * 0.4e-3 / 2));
+  CHECK(t.largest_moment_n_m == base::test::near(2.1e6 * 0.4e-3 / 2));
+  CHECK(t.largest_fight_n == base::test::near(2.1e6 * 0.4e-3 / 4 + 30));
+  CHECK(t.way.front().moment_low == base::test::near(1.9e6 * 0.4e-3 / 2));
   CHECK(t.way.back().moment_high == 0);
   // A trip acting in a tenth of a second comes before a twentieth of what is allowed.
   CHECK(t.rate_m_per_s * kReaction_s <= kNotMore * 1e-3 + 1e-15);
-  CHECK(t.time_s == doctest::Approx(0.4e-3 / t.rate_m_per_s));
+  CHECK(t.time_s == base::test::near(0.4e-3 / t.rate_m_per_s));
 }
 
 TEST_CASE("in steps over half of what is allowed, released beyond it, refused where it shall stay beyond it") {
@@ -55,7 +56,7 @@ TEST_CASE("in steps over half of what is allowed, released beyond it, refused wh
   in = stiff_bridge(), in.to_skew_m = -1.2e-3;
   const TakeOut refused = take_out(in);
   CHECK(refused.advice == Advice::refuse);
-  CHECK(refused.reach_m == doctest::Approx(-1e-3));
+  CHECK(refused.reach_m == base::test::near(-1e-3));
   in = stiff_bridge(), in.force_limit_n = 200.0;
   CHECK(take_out(in).advice == Advice::release_end);
   in = stiff_bridge(), in.from_skew_m = 4e-6;
@@ -71,10 +72,10 @@ TEST_CASE("the smallest offset that keeps the squareness wanted, doubt and heat 
   in.squareness_wanted_rad = 100e-6;
   const AttitudeTrade t = attitude_trade(in);
   CHECK(t.wanted_is_reached);
-  CHECK(t.recommended.out_of_square_rad == doctest::Approx(100e-6));
+  CHECK(t.recommended.out_of_square_rad == base::test::near(100e-6));
   // (1 - p) 0.5 mm = 100 urad 2 m - 20 um - 10 um
-  CHECK(t.recommended.part == doctest::Approx(1 - 0.17 / 0.5));
-  CHECK(t.recommended.fight_n == doctest::Approx(1e6 * std::abs(t.recommended.skew_m) / 4));
+  CHECK(t.recommended.part == base::test::near(1 - 0.17 / 0.5));
+  CHECK(t.recommended.fight_n == base::test::near(1e6 * std::abs(t.recommended.skew_m) / 4));
   in.squareness_wanted_rad = 10e-6;  // less than doubt and heat alone
   CHECK_FALSE(attitude_trade(in).wanted_is_reached);
 }
@@ -83,8 +84,8 @@ TEST_CASE("life goes with the third power of the load, heat and stiff end includ
   const AttitudeTrade t = attitude_trade(half_a_millimetre());
   const AttitudePoint& square = t.curve.back();
   const double lateral = 1e6 * 0.5e-3 / 2 / 0.5, worst = 1.1e6 * 0.51e-3 / 2 / 0.5;
-  CHECK(*square.life_ratio == doctest::Approx(std::pow(800 / (800 + lateral), 3)));
-  CHECK(*square.life_ratio_worst == doctest::Approx(std::pow(800 / (800 + worst), 3)));
+  CHECK(*square.life_ratio == base::test::near(std::pow(800 / (800 + lateral), 3)));
+  CHECK(*square.life_ratio_worst == base::test::near(std::pow(800 / (800 + worst), 3)));
   CHECK(t.recommended.part == 0);  // half of the life is too much for a squareness that nobody asked for
   AttitudeInput cheap = half_a_millimetre();
   cheap.yaw_stiffness_n_m_per_rad = base::Estimate{2e4, 2e4, 2e4};
@@ -105,15 +106,15 @@ TEST_CASE("whichever zero is kept, the offsets differ by b - a and the axis zero
       CAPTURE(to_text(kept));
       CAPTURE(zero);
       const SideOffset a = offset_a(o), b = offset_b(o);
-      CHECK(a.value_m - b.value_m == doctest::Approx(2.1e-3));
+      CHECK(a.value_m - b.value_m == base::test::near(2.1e-3));
       // Both read zero with a = -offset A, b = -offset B.
-      CHECK(axis_zero_from_marks_m(o) == doctest::Approx(-(a.value_m + b.value_m) / 2));
-      if (kept == machine::KeptZero::side_a) CHECK(a.value_m == doctest::Approx(-zero));
-      if (kept == machine::KeptZero::side_b) CHECK(b.value_m == doctest::Approx(-zero));
-      if (kept == machine::KeptZero::middle) CHECK(axis_zero_from_marks_m(o) == doctest::Approx(zero));
+      CHECK(axis_zero_from_marks_m(o) == base::test::near(-(a.value_m + b.value_m) / 2).scale(1e-6));
+      if (kept == machine::KeptZero::side_a) CHECK(a.value_m == base::test::near(-zero).scale(1e-6));
+      if (kept == machine::KeptZero::side_b) CHECK(b.value_m == base::test::near(-zero).scale(1e-6));
+      if (kept == machine::KeptZero::middle) CHECK(axis_zero_from_marks_m(o) == base::test::near(zero).scale(1e-6));
       CHECK(a.lower_m <= a.value_m);
       CHECK(b.value_m <= b.upper_m);
-      CHECK(a.upper_m - a.lower_m + b.upper_m - b.lower_m == doctest::Approx(0.3e-3));
+      CHECK(a.upper_m - a.lower_m + b.upper_m - b.lower_m == base::test::near(0.3e-3));
     }
   const HomeOffsets middle{.known = true,
                            .attitude = "free",
@@ -129,10 +130,10 @@ TEST_CASE("whichever zero is kept, the offsets differ by b - a and the axis zero
 
 TEST_CASE("the skew that is allowed keeps both limits, the moment's with the stiffness at its upper end") {
   const base::Estimate stiffness{2e6, 1.9e6, 2.1e6};
-  CHECK(*allowed_skew_m(1.5e-3, 1050.0, stiffness, 2) == doctest::Approx(1e-3));
-  CHECK(*allowed_skew_m(0.5e-3, 1050.0, stiffness, 2) == doctest::Approx(0.5e-3));
-  CHECK(*allowed_skew_m({}, 1050.0, stiffness, 2) == doctest::Approx(1e-3));
-  CHECK(*allowed_skew_m(1.5e-3, 1050.0, {}, 2) == doctest::Approx(1.5e-3));
+  CHECK(*allowed_skew_m(1.5e-3, 1050.0, stiffness, 2) == base::test::near(1e-3));
+  CHECK(*allowed_skew_m(0.5e-3, 1050.0, stiffness, 2) == base::test::near(0.5e-3));
+  CHECK(*allowed_skew_m({}, 1050.0, stiffness, 2) == base::test::near(1e-3));
+  CHECK(*allowed_skew_m(1.5e-3, 1050.0, {}, 2) == base::test::near(1.5e-3));
   CHECK_FALSE(allowed_skew_m({}, {}, stiffness, 2).has_value());
 }
 

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 namespace evenbeam::homing {
@@ -16,17 +17,17 @@ TEST_CASE("angles on both sides of a whole turn have their mean between them") {
   const AngleAtMark a = angle_at_mark({.read_rad = {358 * degree, 2 * degree, -2 * degree, 362 * degree}});
   REQUIRE(a.done);
   CHECK(std::abs(a.angle_rad) < 1e-12);
-  CHECK(a.largest_error_rad == doctest::Approx(2 * degree));
-  CHECK(a.loss_seen == doctest::Approx(1 - std::cos(2 * degree)));
+  CHECK(a.largest_error_rad == base::test::near(2 * degree));
+  CHECK(a.loss_seen == base::test::near(1 - std::cos(2 * degree)));
   CHECK(a.loss_seen < a.loss_expected);
 }
 
 TEST_CASE("a stated angle shows the bias of power-up, and its loss needs no spread") {
   const AngleAtMark a = angle_at_mark({.read_rad = {40 * degree}, .true_rad = 30 * degree});
   REQUIRE(a.done);
-  CHECK(a.bias_rad == doctest::Approx(10 * degree));
-  CHECK(a.correction_rad.front() == doctest::Approx(-10 * degree));
-  CHECK(a.loss_expected == doctest::Approx(1 - std::cos(10 * degree)));
+  CHECK(a.bias_rad == base::test::near(10 * degree));
+  CHECK(a.correction_rad.front() == base::test::near(-10 * degree));
+  CHECK(a.loss_expected == base::test::near(1 - std::cos(10 * degree)));
   CHECK_FALSE(angle_at_mark({.read_rad = {40 * degree}}).done);
 }
 

@@ -6,6 +6,7 @@
 #include <random>
 #include <string>
 
+#include "base/near_test.h"
 #include "math/student.h"
 
 namespace evenbeam::homing {
@@ -42,11 +43,11 @@ TEST_CASE("the drift a kelvin is found, and when to search again follows from th
   const Day day = searched(cold_and_warm, 4e-6, 0, draw);
   const MarksDrift d = marks_drift(day.runs, day.recordings);
   REQUIRE(d.known);
-  CHECK(d.per_k.value == doctest::Approx(4e-6).epsilon(1e-6));
+  CHECK(d.per_k.value == base::test::near(4e-6).epsilon(1e-6));
   // sd: 0.1 um over sqrt(sum of squared distances) = 0.1/sqrt(10 * 5.0^2) = 6.3e-9 m/K
-  CHECK(d.per_k.sd == doctest::Approx(6.3e-9).epsilon(0.05));
+  CHECK(d.per_k.sd == base::test::near(6.3e-9).epsilon(0.05));
   const SearchAgain again = search_again(d, 20e-6);
-  CHECK(*again.likely_k == doctest::Approx(5).epsilon(1e-6));
+  CHECK(*again.likely_k == base::test::near(5).epsilon(1e-6));
   CHECK(again.after_k < 5);
   CHECK(again.after_k > 4.95);
   const auto f = drift_finding(d, 20e-6, "wanted");
@@ -54,7 +55,7 @@ TEST_CASE("the drift a kelvin is found, and when to search again follows from th
   CHECK(f->next.find("search again") != std::string::npos);
   CHECK(drift_finding(d, 200e-6, "wanted")->verdict == base::Verdict::pass);
   CHECK(search_again(d, 200e-6).within_seen);
-  CHECK(search_again(d, 200e-6).after_k == doctest::Approx(10.4));  // not the 50 K of a straight line
+  CHECK(search_again(d, 200e-6).after_k == base::test::near(10.4));  // not the 50 K of a straight line
 }
 
 TEST_CASE("stated intervals hold the true drift in about 95 of 100 days") {
@@ -84,7 +85,7 @@ TEST_CASE("too few, too close or without a temperature: said, not guessed") {
   Day odd = searched(cold_and_warm, 4e-6, 0, draw);
   odd.runs[9].b_minus_a_m->value += 20e-3;  // a pitch
   odd.runs[9].left_out = true;
-  CHECK(marks_drift(odd.runs, odd.recordings).per_k.value == doctest::Approx(4e-6).epsilon(1e-6));
+  CHECK(marks_drift(odd.runs, odd.recordings).per_k.value == base::test::near(4e-6).epsilon(1e-6));
 }
 
 }  // namespace evenbeam::homing

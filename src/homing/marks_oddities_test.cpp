@@ -5,6 +5,7 @@
 #include <cmath>
 #include <string>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 namespace evenbeam::homing {
@@ -53,7 +54,7 @@ TEST_CASE("slipped pitch, wrong edge and late latch are told apart, with side an
     CHECK(found[0].run == "run 2");
     CHECK(found[0].side == WhichSide::b);
     CHECK(found[0].pitches == 1);
-    CHECK(found[0].size_m == doctest::Approx(pitch));
+    CHECK(found[0].size_m == base::test::near(pitch));
     CHECK(runs[2].left_out);
 
     runs = five(direction);
@@ -62,7 +63,7 @@ TEST_CASE("slipped pitch, wrong edge and late latch are told apart, with side an
     REQUIRE(found.size() == 1);
     CHECK(found[0].kind == OddKind::wrong_edge);
     CHECK(found[0].side == WhichSide::a);
-    CHECK(found[0].size_m == doctest::Approx(flag).epsilon(0.01));
+    CHECK(found[0].size_m == base::test::near(flag).epsilon(0.01));
 
     runs = five(direction);
     runs[3].latch_b_m += direction * speed * 4e-3;
@@ -70,7 +71,7 @@ TEST_CASE("slipped pitch, wrong edge and late latch are told apart, with side an
     REQUIRE(found.size() == 1);
     CHECK(found[0].kind == OddKind::late_latch);
     CHECK(found[0].side == WhichSide::b);
-    CHECK(found[0].size_s == doctest::Approx(4e-3).epsilon(0.05));
+    CHECK(found[0].size_s == base::test::near(4e-3).epsilon(0.05));
   }
 }
 
@@ -80,7 +81,7 @@ TEST_CASE("a mark that drifts is named with its step, and takes no run out") {
   const auto found = odd(runs);
   REQUIRE(found.size() == 1);
   CHECK(found[0].kind == OddKind::drifting);
-  CHECK(found[0].size_m == doctest::Approx(15e-6).epsilon(0.1));
+  CHECK(found[0].size_m == base::test::near(15e-6).epsilon(0.1));
   for (const SearchRun& run : runs) CHECK_FALSE(run.left_out);
 }
 
@@ -95,7 +96,7 @@ TEST_CASE("a latch late every time shows between the directions") {
   REQUIRE(found.size() == 1);
   CHECK(found[0].kind == OddKind::direction);
   CHECK(found[0].side == WhichSide::a);
-  CHECK(found[0].size_s == doctest::Approx(3e-3).epsilon(0.02));
+  CHECK(found[0].size_s == base::test::near(3e-3).epsilon(0.02));
 }
 
 TEST_CASE("slips that come and go on one side put its mark near its switch's edge") {

@@ -5,6 +5,8 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
+
 namespace evenbeam::identification {
 namespace {
 
@@ -47,9 +49,9 @@ ForceTest done(double friction_n) {
 TEST_CASE("a known force met from both ways tells the scale free of friction") {
   const auto g = scale_by_force(done(40), fitted());
   REQUIRE(g);
-  CHECK(g->value == doctest::Approx(0.92).epsilon(1e-12));
+  CHECK(g->value == base::test::near(0.92).epsilon(1e-12));
   // sqrt((1 %/1.96)^2 + (0.05 * 40 * sqrt 2/426.3)^2 + (0.001/1.02)^2) = 0.8426 %
-  CHECK(g->sd / g->value == doctest::Approx(0.0084264).epsilon(1e-3));
+  CHECK(g->sd / g->value == base::test::near(0.0084264).epsilon(1e-3));
 }
 
 TEST_CASE("met from one way only, friction may be anywhere: far wider, and without a fit it tells nothing") {
@@ -58,7 +60,7 @@ TEST_CASE("met from one way only, friction may be anywhere: far wider, and witho
   const auto g = scale_by_force(one, fitted());
   REQUIRE(g);
   // 40 N rectangular twice: 40 sqrt(2/3) = 32.66 N of 426.3 N = 7.66 %
-  CHECK(g->sd / g->value == doctest::Approx(0.07680).epsilon(2e-3));
+  CHECK(g->sd / g->value == base::test::near(0.07680).epsilon(2e-3));
   CHECK_FALSE(scale_by_force(one, MotionFit{}));
   one.output_n.reset();
   CHECK_FALSE(scale_by_force(one, fitted()));  // planned only
@@ -76,15 +78,15 @@ TEST_CASE("the gain told before a test is the gain it then brings") {
   m.force_tests = {planned};
   const ForceScale before = force_scale(fitted(), m);
   REQUIRE(before.gain);
-  CHECK(before.common.value == doctest::Approx(1));
-  CHECK(before.gain->sd_now == doctest::Approx(0.03));
+  CHECK(before.common.value == base::test::near(1));
+  CHECK(before.gain->sd_now == base::test::near(0.03));
   m.force_tests = {done(40)};
   const ForceScale after = force_scale(fitted(), m);
   CHECK_FALSE(after.gain);
-  CHECK(after.common.sd / after.common.value == doctest::Approx(before.gain->sd_after).epsilon(0.08));
+  CHECK(after.common.sd / after.common.value == base::test::near(before.gain->sd_after).epsilon(0.08));
   CHECK(before.gain->sd_after < 0.5 * before.gain->sd_now);  // 3 % to 0.8 %
-  CHECK(before.gain->mass_now == doctest::Approx(std::hypot(0.03, 0.003)));
-  CHECK(before.gain->mass_after == doctest::Approx(std::hypot(before.gain->sd_after, 0.003)));
+  CHECK(before.gain->mass_now == base::test::near(std::hypot(0.03, 0.003)));
+  CHECK(before.gain->mass_after == base::test::near(std::hypot(before.gain->sd_after, 0.003)));
 }
 
 TEST_CASE("without a test one is proposed, from what the motors give for long; without papers none can be") {
@@ -106,7 +108,7 @@ TEST_CASE("a paper that a known force contradicts is left out, and told") {
   const ForceScale s = force_scale(fitted(), m);
   CHECK(s.left_out == std::vector<std::string>{"nameplate force constants"});
   CHECK(s.disagreement > 3);
-  CHECK(s.common.value == doctest::Approx(0.80).epsilon(1e-9));
+  CHECK(s.common.value == base::test::near(0.80).epsilon(1e-9));
   m.force_tests = {done(40)};  // 8 % off: within what a nameplate may be
   CHECK(force_scale(fitted(), m).left_out.empty());
 }
@@ -116,9 +118,9 @@ TEST_CASE("pulled at the middle, both outputs added: no side's own strength coun
   both.side = Pulled::both;
   both.output_n = 15 + 400 / 0.95 - 100, both.output_back_n = 15 + 400 / 0.95 + 100;
   const auto g = scale_by_force(both, fitted());
-  CHECK(g->value == doctest::Approx(0.95));
+  CHECK(g->value == base::test::near(0.95));
   // sqrt((1 %/1.96)^2 + (0.05 * 100 * sqrt 2/421.05)^2) = 1.755 %
-  CHECK(g->sd / g->value == doctest::Approx(0.017553).epsilon(1e-3));
+  CHECK(g->sd / g->value == base::test::near(0.017553).epsilon(1e-3));
 }
 
 }  // namespace evenbeam::identification

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "dynamics/linear_response.h"
 #include "identification/grey_sample_test.h"
 
@@ -16,10 +17,10 @@ using test::sample;
 
 TEST_CASE("parameters to plant and back") {
   const dynamics::Plant p = grey_plant(sample(), grey_parameters(sample()));
-  CHECK(p.a.motor_mass_kg == doctest::Approx(40));
-  CHECK(p.b.force_scale == doctest::Approx(0.98));
-  CHECK(p.bending_end_shape == doctest::Approx(-0.8));
-  CHECK(p.fixed_moment_kg_m == doctest::Approx(4));
+  CHECK(p.a.motor_mass_kg == base::test::near(40));
+  CHECK(p.b.force_scale == base::test::near(0.98));
+  CHECK(p.bending_end_shape == base::test::near(-0.8));
+  CHECK(p.fixed_moment_kg_m == base::test::near(4));
 }
 
 TEST_CASE("the response is the virtual gantry's own, reached a second way") {

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 namespace evenbeam::identification {
@@ -55,7 +56,7 @@ TEST_CASE("a deviation is that of the neighbourhood, and a line's own where that
     const double sd = 0.01 * std::exp(0.04 * (line.hz - 20)), all = std::hypot(sd, 0.01);
     CAPTURE(line.hz);
     CHECK(line.hz != 120);  // the tone drowns it
-    if (line.hz < 115) CHECK(line.sigma[0] == doctest::Approx(all).epsilon(0.2));
+    if (line.hz < 115) CHECK(line.sigma[0] == base::test::near(all).epsilon(0.2));
   }
 }
 

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 
+#include "base/near_test.h"
 #include "identification/fit_validation.h"
 #include "math/random.h"
 
@@ -81,7 +82,7 @@ TEST_CASE("captures of one law foretell each other") {
     REQUIRE(held_out.size() == 4);
     for (const HeldOutCapture& c : held_out) {
       CHECK(times_expected(c) < 1.2);
-      CHECK(c.sum_error_n == doctest::Approx(kNoise).epsilon(0.3));
+      CHECK(c.sum_error_n == base::test::near(kNoise).epsilon(0.3));
     }
   }
 }
@@ -114,7 +115,7 @@ TEST_CASE("the fit without a capture is that of the regression solved without it
   for (Eigen::Index i = kept; i < c.rows.regression.y.size(); i += 2)
     squares += std::pow(c.rows.regression.y[i] - c.rows.regression.a.row(i).dot(other.x), 2);
   const HeldOutCapture last = judged(c).back();
-  CHECK(last.sum_error_n == doctest::Approx(std::sqrt(squares / last.rows)).epsilon(1e-3));
+  CHECK(last.sum_error_n == base::test::near(std::sqrt(squares / last.rows)).epsilon(1e-3));
 }
 
 TEST_CASE("a zero of its own is no contradiction") {

@@ -5,6 +5,8 @@
 #include <cmath>
 #include <limits>
 
+#include "base/near_test.h"
+
 namespace evenbeam::identification {
 namespace {
 
@@ -31,10 +33,10 @@ TEST_CASE("derivatives of a polynomial up to the fourth are exact but for the wi
   const LocalMotion m = local_motion(cubic, {.bandwidth_hz = 20});
   REQUIRE(m.time_s.size() > 10);
   for (size_t i = 0; i < m.time_s.size(); ++i) {
-    CHECK(m.a[2][i] == doctest::Approx(6 * m.time_s[i]).epsilon(1e-6));
-    CHECK(m.a[3][i] == doctest::Approx(6).epsilon(1e-6));
+    CHECK(m.a[2][i] == base::test::near(6 * m.time_s[i]).epsilon(1e-6));
+    CHECK(m.a[3][i] == base::test::near(6).epsilon(1e-6));
     CHECK(std::abs(m.a[4][i]) < 1e-2);
-    CHECK(m.b[3][i] == doctest::Approx(-6).epsilon(1e-6));
+    CHECK(m.b[3][i] == base::test::near(-6).epsilon(1e-6));
   }
 }
 
@@ -59,8 +61,8 @@ TEST_CASE("a missing sample takes out its own surroundings and nothing else") {
   const LocalMotion m = local_motion(r, {.bandwidth_hz = 20});
   for (size_t i = 0; i < m.time_s.size(); ++i) {
     CHECK(std::abs(m.time_s[i] - 1.0) > 0.03);
-    CHECK(m.direction_a[i] == doctest::Approx(1));
-    CHECK(m.direction_b[i] == doctest::Approx(-1));
+    CHECK(m.direction_a[i] == base::test::near(1));
+    CHECK(m.direction_b[i] == base::test::near(-1));
   }
   CHECK(m.time_s.size() > 140);
 }

@@ -6,6 +6,8 @@
 #include <limits>
 #include <random>
 
+#include "base/near_test.h"
+
 namespace evenbeam::identification {
 namespace {
 
@@ -63,7 +65,7 @@ TEST_CASE("loops that answer a disturbance pass for the guides in least squares,
   const double sd = std::sqrt(other.covariance(kStiffness, kStiffness));
   CHECK(std::abs(other.x[kStiffness] - kStiff) < 2.5 * sd);
   CHECK(sd < 0.3 * kStiff);
-  CHECK(other.x[kMass0] == doctest::Approx(kMass).epsilon(0.01));
+  CHECK(other.x[kMass0] == base::test::near(kMass).epsilon(0.01));
 }
 
 TEST_CASE("without a disturbance both ways give the same") {
@@ -71,8 +73,8 @@ TEST_CASE("without a disturbance both ways give the same") {
   const RegressionResult ordinary = solve(rows.regression);
   const InstrumentResult other = solve_by_instruments(rows, ordinary);
   REQUIRE(other.done);
-  CHECK(ordinary.x[kStiffness] == doctest::Approx(kStiff).epsilon(1e-6));
-  CHECK(other.x[kStiffness] == doctest::Approx(kStiff).epsilon(1e-6));
+  CHECK(ordinary.x[kStiffness] == base::test::near(kStiff).epsilon(1e-6));
+  CHECK(other.x[kStiffness] == base::test::near(kStiff).epsilon(1e-6));
 }
 
 }  // namespace

@@ -8,6 +8,8 @@
 #include <cmath>
 #include <random>
 
+#include "base/near_test.h"
+
 namespace evenbeam::identification {
 namespace {
 
@@ -101,9 +103,9 @@ TEST_CASE("mass, friction and offset of a drive alone are found, and the interva
     REQUIRE(found.mass_kg);
     REQUIRE(found.coulomb_n);
     REQUIRE(found.viscous_n_s_per_m);
-    CHECK(found.mass_kg->value == doctest::Approx(d.mass_kg).epsilon(0.01));
-    CHECK(found.coulomb_n->value == doctest::Approx(d.coulomb_n).epsilon(0.05));
-    CHECK(found.viscous_n_s_per_m->value == doctest::Approx(d.viscous_n_s_per_m).epsilon(0.15));
+    CHECK(found.mass_kg->value == base::test::near(d.mass_kg).epsilon(0.01));
+    CHECK(found.coulomb_n->value == base::test::near(d.coulomb_n).epsilon(0.05));
+    CHECK(found.viscous_n_s_per_m->value == base::test::near(d.viscous_n_s_per_m).epsilon(0.15));
     CHECK(std::abs(found.offset_n->value - d.offset_n) < 0.03 * d.coulomb_n + 0.2);
     const std::pair<math::Estimate, double> pairs[] = {{*found.mass_kg, d.mass_kg},
                                                        {*found.coulomb_n, d.coulomb_n},
@@ -125,11 +127,11 @@ TEST_CASE("the force scale is the papers' mass over the fitted one, and two driv
   const OneDrive on_a = one_drive(list, papers(22), DriveSide::a), on_b = one_drive(list, papers(22), DriveSide::b);
   REQUIRE(on_a.force_scale);
   REQUIRE(on_b.force_scale);
-  CHECK(on_a.force_scale->value == doctest::Approx(1).epsilon(0.01));
-  CHECK(on_b.force_scale->value == doctest::Approx(0.95).epsilon(0.01));
+  CHECK(on_a.force_scale->value == base::test::near(1).epsilon(0.01));
+  CHECK(on_b.force_scale->value == base::test::near(0.95).epsilon(0.01));
   const auto ratio = gain_ratio_alone(on_a, on_b);
   REQUIRE(ratio);
-  CHECK(ratio->value == doctest::Approx(0.95).epsilon(0.01));
+  CHECK(ratio->value == base::test::near(0.95).epsilon(0.01));
   CHECK(ratio->lower < 0.95);
   CHECK(ratio->upper > 0.95);
 }

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <random>
 
+#include "base/near_test.h"
 #include "math/complex2x2.h"
 
 namespace evenbeam::identification {
@@ -59,8 +60,8 @@ TEST_CASE("the model's spread is that of many drawn parameters") {
     }
   }
   for (std::size_t k = 0; k < 4; ++k) {
-    CHECK(spread.size[k] == doctest::Approx(deviation(sizes[k])).epsilon(0.03));
-    CHECK(spread.phase_rad[k] == doctest::Approx(deviation(phases[k])).epsilon(0.03));
+    CHECK(spread.size[k] == base::test::near(deviation(sizes[k])).epsilon(0.03));
+    CHECK(spread.phase_rad[k] == base::test::near(deviation(phases[k])).epsilon(0.03));
   }
 }
 

@@ -6,6 +6,8 @@
 #include <limits>
 #include <random>
 
+#include "base/near_test.h"
+
 namespace evenbeam::identification {
 namespace {
 
@@ -58,8 +60,8 @@ TEST_CASE("an unknown without data takes the papers' value and says that it did"
   p.prior_sd = {kNone, kNone, 0.5};
   const RegressionResult r = solve(p);
   REQUIRE(r.done);
-  CHECK(r.x[2] == doctest::Approx(7));
-  CHECK(std::sqrt(r.covariance(2, 2)) == doctest::Approx(0.5));
+  CHECK(r.x[2] == base::test::near(7));
+  CHECK(std::sqrt(r.covariance(2, 2)) == base::test::near(0.5));
   CHECK(r.from_data[2] < 0.01);
   CHECK(r.from_data[1] == 1);
 }
@@ -108,8 +110,8 @@ TEST_CASE("what is known better is held against rows with errors in their column
   p.known_covariance = Eigen::MatrixXd::Constant(1, 1, 0.01);
   const RegressionResult r = solve(p);
   REQUIRE(r.done);
-  CHECK(r.x[0] == doctest::Approx(5.1).epsilon(0.02));
-  CHECK(std::sqrt(r.covariance(0, 0)) == doctest::Approx(0.1).epsilon(0.1));
+  CHECK(r.x[0] == base::test::near(5.1).epsilon(0.02));
+  CHECK(std::sqrt(r.covariance(0, 0)) == base::test::near(0.1).epsilon(0.1));
   CHECK(std::abs(r.x[1] - 2) < 3 * std::sqrt(r.covariance(1, 1)));
 }
 

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 
+#include "base/near_test.h"
 #include "dynamics/modes.h"
 #include "dynamics/sample_plant_test.h"
 #include "identification/motion_rows.h"
@@ -89,16 +90,16 @@ TEST_CASE("the share along y is that of the masses, and put back it makes no yaw
   const auto places = share_along_y(fit, papers());
   REQUIRE(places.size() == 9);
   CHECK(places.front().y_m == -0.8);
-  CHECK(places.back().y_m == doctest::Approx(0.8));
+  CHECK(places.back().y_m == base::test::near(0.8));
   for (const SharePlace& p : places) {
     CAPTURE(p.y_m);
     // Yaw moment of the drives about the centre of mass: sigma (L/2 + c) = (1 - sigma)(L/2 - c), c = S/M.
     const double centre = (3 * kSpan_m + 60 * p.y_m) / 460;
-    CHECK(p.share.value * (kSpan_m / 2 + centre) == doctest::Approx((1 - p.share.value) * (kSpan_m / 2 - centre)));
+    CHECK(p.share.value * (kSpan_m / 2 + centre) == base::test::near((1 - p.share.value) * (kSpan_m / 2 - centre)));
     CHECK(p.share.lower < p.share.value);
   }
-  CHECK(places[4].papers.value() == doctest::Approx(0.5));  // symmetrical papers, carriage in the middle
-  CHECK(places[0].papers.value() == doctest::Approx(0.5 + 60 * 0.8 / (480 * kSpan_m)));
+  CHECK(places[4].papers.value() == base::test::near(0.5));  // symmetrical papers, carriage in the middle
+  CHECK(places[0].papers.value() == base::test::near(0.5 + 60 * 0.8 / (480 * kSpan_m)));
 }
 
 TEST_CASE(
@@ -111,8 +112,8 @@ TEST_CASE(
   CHECK(finding(light, "moving_mass").from_s == 0.5);
   const base::StationResult scaled = answer(fitted(350, 0, 60), papers(), {}, with_sd(1.15, 0.01));
   const base::Value* mass = base::find_value(scaled, "moving_mass_kg");
-  CHECK(std::get<double>(mass->value) == doctest::Approx(410 * 1.15));
-  CHECK(*mass->upper - *mass->lower == doctest::Approx(2 * 1.96 * std::hypot(2.1 * 1.15, 410 * 0.01)).epsilon(1e-3));
+  CHECK(std::get<double>(mass->value) == base::test::near(410 * 1.15));
+  CHECK(*mass->upper - *mass->lower == base::test::near(2 * 1.96 * std::hypot(2.1 * 1.15, 410 * 0.01)).epsilon(1e-3));
   CHECK(finding(scaled, "moving_mass").verdict == Verdict::pass);
 }
 
@@ -131,10 +132,10 @@ TEST_CASE("force budget: the worst corner by brute force, and the largest accele
   const auto open = force_budget(fit, m);
   REQUIRE(open);
   CHECK_FALSE(open->stated);
-  CHECK(open->use == doctest::Approx(1 - force_reserve));
+  CHECK(open->use == base::test::near(1 - force_reserve));
   m.limits.acceleration_m_per_s2 = open->acceleration_m_per_s2;
   const auto stated = force_budget(fit, m);
-  CHECK(stated->use == doctest::Approx(open->use));
+  CHECK(stated->use == base::test::near(open->use));
   double worst = 0;
   for (double y : {-0.8, 0.8})
     for (double payload : {0.0, 20.0}) {
@@ -143,7 +144,7 @@ TEST_CASE("force budget: the worst corner by brute force, and the largest accele
       worst = std::max({worst, (share * mass * open->acceleration_m_per_s2 + 50) / 1.02 / 2500,
                         ((1 - share) * mass * open->acceleration_m_per_s2 + 60) / 0.98 / 2500});
     }
-  CHECK(stated->use == doctest::Approx(worst));
+  CHECK(stated->use == base::test::near(worst));
   m.limits.acceleration_m_per_s2 = 1.1 * open->acceleration_m_per_s2;
   CHECK(finding(answer(fit, m), "force_budget").verdict == Verdict::attention);
   m.limits.acceleration_m_per_s2 = 0.9 * open->acceleration_m_per_s2;
@@ -176,7 +177,7 @@ TEST_CASE("without a response the modes are unknown and the rigid yaw frequency 
   CHECK(f.verdict == Verdict::not_done);
   // K / (J - S^2/M) = (2 pi f)^2
   const double reduced = 300 - std::pow(60 * 0.3, 2) / 480;
-  CHECK(std::pow(2 * 3.14159265358979 * f.value.value(), 2) * reduced == doctest::Approx(2e6).epsilon(1e-9));
+  CHECK(std::pow(2 * 3.14159265358979 * f.value.value(), 2) * reduced == base::test::near(2e6).epsilon(1e-9));
 }
 
 TEST_CASE("a response that the model or the forces explain badly asks for a look") {
@@ -208,7 +209,7 @@ TEST_CASE("figures: the share with its band, and one panel for each entry of the
   const base::Figure& response = figures.at(0);
   REQUIRE(response.panels.size() == 4);
   const double sizes[] = {5e-7, 2e-7, 1e-7, 1e-6};
-  for (std::size_t k = 0; k < 4; ++k) CHECK(response.panels[k].lines[0].y[5] == doctest::Approx(sizes[k]));
+  for (std::size_t k = 0; k < 4; ++k) CHECK(response.panels[k].lines[0].y[5] == base::test::near(sizes[k]));
 }
 
 TEST_CASE(
@@ -226,17 +227,17 @@ TEST_CASE(
   grey.mean_skew_sd.assign(grey.hz.size(), {{0.02, 0.02, 0.02, 0.02}, {0.02, 0.02, 0.02, 0.02}});
   const std::vector<base::Figure> figures = response_figures(grey, &response);
   const base::Line &measured = figures.at(0).panels.at(0).lines.at(0), &model = figures[0].panels[0].lines.at(1);
-  CHECK(std::log(measured.upper.at(1) / measured.y[1]) == doctest::Approx(1.96 * 0.1 / std::sqrt(2.0)));
-  CHECK(std::log(measured.y[1] / measured.lower.at(1)) == doctest::Approx(1.96 * 0.1 / std::sqrt(2.0)));
-  CHECK(std::log(model.upper.at(1) / model.y[1]) == doctest::Approx(1.96 * 0.01));
+  CHECK(std::log(measured.upper.at(1) / measured.y[1]) == base::test::near(1.96 * 0.1 / std::sqrt(2.0)));
+  CHECK(std::log(measured.y[1] / measured.lower.at(1)) == base::test::near(1.96 * 0.1 / std::sqrt(2.0)));
+  CHECK(std::log(model.upper.at(1) / model.y[1]) == base::test::near(1.96 * 0.01));
   CHECK(std::isnan(figures[0].panels[3].lines[1].upper.at(1)));
   const std::vector<base::Panel>& seen = figures.at(1).panels;
   REQUIRE(seen.size() == 4);
-  CHECK(seen[0].lines[0].y[0] == doctest::Approx((1e-6 + 2e-7) / 2 / 3));
-  CHECK(seen[2].lines[0].y[0] == doctest::Approx(2 * (1e-6 - 2e-7) / 3));
+  CHECK(seen[0].lines[0].y[0] == base::test::near((1e-6 + 2e-7) / 2 / 3));
+  CHECK(seen[2].lines[0].y[0] == base::test::near(2 * (1e-6 - 2e-7) / 3));
   // Four entries alike in variance: var of the skew by the fight is their sum.
   CHECK(std::log(seen[2].lines[0].upper[0] / seen[2].lines[0].y[0]) ==
-        doctest::Approx(1.96 * (2 * 0.1 * 1e-6 / 3) / std::sqrt(2.0) / seen[2].lines[0].y[0]));
+        base::test::near(1.96 * (2 * 0.1 * 1e-6 / 3) / std::sqrt(2.0) / seen[2].lines[0].y[0]));
   for (const double phase : seen[1].lines[0].y) CHECK(std::abs(std::remainder(phase, 2 * 3.14159265358979)) < 1e-9);
 }
 

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 namespace evenbeam::identification {
@@ -36,7 +37,7 @@ TEST_CASE("misses that neighbours share are told, and by how much") {
   for (double carried : {0.3, 0.6, 0.9}) {
     const Whiteness w = line_whiteness(misses(1, carried));
     CHECK(w.correlation > w.white_within);
-    CHECK(w.correlation == doctest::Approx(carried).epsilon(0.15));
+    CHECK(w.correlation == base::test::near(carried).epsilon(0.15));
   }
 }
 

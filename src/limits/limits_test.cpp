@@ -4,6 +4,7 @@
 #include <cmath>
 #include <random>
 
+#include "base/near_test.h"
 #include "limits/limits_station.h"
 
 namespace evenbeam::limits {
@@ -45,9 +46,9 @@ bool unknown(const base::StationOutcome& out, const char* key) {
 
 TEST_CASE("arm of the outer carriages by hand") {
   CHECK(lateral_arm_m(1, 0.3) == 0);
-  CHECK(lateral_arm_m(2, 0.3) == doctest::Approx(0.3));
-  CHECK(lateral_arm_m(3, 0.3) == doctest::Approx(0.3));             // the middle one carries nothing
-  CHECK(lateral_arm_m(4, 0.3) == doctest::Approx(0.3 * 10.0 / 9));  // 2/e (2 e^2/4 + 2 e^2/36)
+  CHECK(lateral_arm_m(2, 0.3) == base::test::near(0.3));
+  CHECK(lateral_arm_m(3, 0.3) == base::test::near(0.3));             // the middle one carries nothing
+  CHECK(lateral_arm_m(4, 0.3) == base::test::near(0.3 * 10.0 / 9));  // 2/e (2 e^2/4 + 2 e^2/36)
 }
 
 TEST_CASE("guide moment by hand, weight and carriage at the end of its travel counted") {
@@ -55,18 +56,18 @@ TEST_CASE("guide moment by hand, weight and carriage at the end of its travel co
   const double weight = 9.80665 * (120 * 0.5 + 15 + 40 * (0.5 + 0.6 / 1.6)) / 2;
   const double moment = 2 * (10e3 - weight) * 0.25;
   std::string why;
-  CHECK(guide_moment(m, why)->moment_n_m == doctest::Approx(moment).epsilon(1e-12));
+  CHECK(guide_moment(m, why)->moment_n_m == base::test::near(moment).epsilon(1e-12));
   const Allowable with = allowable(m, base::Estimate{2e6, 1.9e6, 2.2e6});
-  CHECK(*with.skew_m == doctest::Approx(moment * 1.6 / 2.2e6).epsilon(1e-12));
-  CHECK(*with.skew_upper_m == doctest::Approx(moment * 1.6 / 1.9e6).epsilon(1e-12));
+  CHECK(*with.skew_m == base::test::near(moment * 1.6 / 2.2e6).epsilon(1e-12));
+  CHECK(*with.skew_upper_m == base::test::near(moment * 1.6 / 1.9e6).epsilon(1e-12));
   CHECK(with.skew_governs == "guide static safety");
 }
 
 TEST_CASE("life: a lateral force that costs a tenth gives nine tenths back, and equal forces cost 2^-p") {
   for (const double p : {ball_life_exponent, roller_life_exponent}) {
     const double lateral = lateral_force_for_life_ratio_n(800, 0.9, p);
-    CHECK(life_ratio(800, lateral, p) == doctest::Approx(0.9).epsilon(1e-12));
-    CHECK(life_ratio(800, 800, p) == doctest::Approx(std::pow(2, -p)).epsilon(1e-12));
+    CHECK(life_ratio(800, lateral, p) == base::test::near(0.9).epsilon(1e-12));
+    CHECK(life_ratio(800, 800, p) == base::test::near(std::pow(2, -p)).epsilon(1e-12));
   }
 }
 
@@ -78,7 +79,7 @@ TEST_CASE("the smallest limit governs and is named") {
   CHECK(a.skew_governs == "stated skew limit");
   CHECK(a.moment_governs == "stated skew limit");
   CHECK(*a.skew_m == 1e-4);
-  CHECK(*a.moment_n_m == doctest::Approx(1e-4 * 1.8e6 / 1.6));
+  CHECK(*a.moment_n_m == base::test::near(1e-4 * 1.8e6 / 1.6));
   m.guides.stated_yaw_moment_limit_n_m = 50;
   a = allowable(m, stiffness);
   CHECK(a.skew_governs == "stated yaw moment limit");
@@ -101,8 +102,8 @@ TEST_CASE("drive, joints and reading heads: each governs where it is the smalles
   const base::Estimate stiffness{4e5, 4e5, 4e5};
   const auto governs = [&](double skew_m, double moment_n_m) {
     const Allowable a = allowable(m, stiffness);
-    CHECK(*a.skew_m == doctest::Approx(skew_m));
-    CHECK(*a.moment_n_m == doctest::Approx(moment_n_m));
+    CHECK(*a.skew_m == base::test::near(skew_m));
+    CHECK(*a.moment_n_m == base::test::near(moment_n_m));
     CHECK(a.skew_governs == a.moment_governs);
     return a.skew_governs;
   };

@@ -2,6 +2,7 @@
 #include <doctest/doctest.h>
 
 #include "base/message_of_test.h"
+#include "base/near_test.h"
 #include "machine/machine_file.h"
 #include "machine/thermal_file.h"
 
@@ -30,14 +31,14 @@ TEST_CASE("force tests: outputs in newtons, per cent or ampere are the same newt
            "output = \"10 %\"\n"
            "[[force_test]]\nside = \"B\"\nforce = \"0.3 kN\"\nuncertainty = \"2 %\"\ninstrument = \"spring\"\n");
   REQUIRE(m.force_tests.size() == 3);
-  CHECK(m.force_tests[0].uncertainty_n == doctest::Approx(4));
-  CHECK(m.force_tests[0].output_before_n == doctest::Approx(10));
-  CHECK(*m.force_tests[0].output_n == doctest::Approx(400));
-  CHECK(*m.force_tests[0].output_back_n == doctest::Approx(420));
-  CHECK(m.force_tests[1].force_n == doctest::Approx(392.266));
+  CHECK(m.force_tests[0].uncertainty_n == evenbeam::base::test::near(4));
+  CHECK(m.force_tests[0].output_before_n == evenbeam::base::test::near(10));
+  CHECK(*m.force_tests[0].output_n == evenbeam::base::test::near(400));
+  CHECK(*m.force_tests[0].output_back_n == evenbeam::base::test::near(420));
+  CHECK(m.force_tests[1].force_n == evenbeam::base::test::near(392.266));
   CHECK(m.force_tests[1].side == Pulled::both);
-  CHECK(*m.force_tests[1].output_n == doctest::Approx(400));  // 10 % of 2000 N + 2000 N
-  CHECK(m.force_tests[2].uncertainty_n == doctest::Approx(6));
+  CHECK(*m.force_tests[1].output_n == evenbeam::base::test::near(400));  // 10 % of 2000 N + 2000 N
+  CHECK(m.force_tests[2].uncertainty_n == evenbeam::base::test::near(6));
   CHECK_FALSE(m.force_tests[2].output_n);
 }
 
@@ -62,9 +63,9 @@ TEST_CASE("enable and disable: delays of both sides, and of one that differs") {
       "[side]\nforce_ready_time = \"15 ms\"\nbrake_open_delay = \"50 ms\"\n"
       "[side_b]\nbrake_open_delay = \"5 ms\"\nforce_off_delay = \"100 ms\"\n"
       "[controller]\ntakes_actual_position = false\n");
-  CHECK(*m.enable_a.brake_open_delay_s == doctest::Approx(0.05));
-  CHECK(*m.enable_b.brake_open_delay_s == doctest::Approx(0.005));
-  CHECK(*m.enable_b.force_ready_s == doctest::Approx(0.015));
+  CHECK(*m.enable_a.brake_open_delay_s == evenbeam::base::test::near(0.05));
+  CHECK(*m.enable_b.brake_open_delay_s == evenbeam::base::test::near(0.005));
+  CHECK(*m.enable_b.force_ready_s == evenbeam::base::test::near(0.015));
   CHECK_FALSE(m.enable_a.force_off_delay_s);
   CHECK(m.takes_actual_position == false);
   CHECK_FALSE(read("").takes_actual_position);
@@ -73,8 +74,8 @@ TEST_CASE("enable and disable: delays of both sides, and of one that differs") {
 
 TEST_CASE("heat: materials by word or by coefficient") {
   const Machine m = read("[thermal]\nbridge = \"aluminium\"\nbase = \"12.5 ppm/K\"\nchange = \"12 K\"\n");
-  CHECK(m.thermal.bridge->per_k == doctest::Approx(23.1e-6));
-  CHECK(m.thermal.base->per_k == doctest::Approx(12.5e-6));
+  CHECK(m.thermal.bridge->per_k == evenbeam::base::test::near(23.1e-6));
+  CHECK(m.thermal.base->per_k == evenbeam::base::test::near(12.5e-6));
   CHECK(m.thermal.base->source == "machine.toml");
   CHECK_FALSE(m.thermal.scale);
   CHECK(message_of("[thermal]\nbridge = \"wood\"\n").find("one of steel, cast iron") != std::string::npos);

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "base/near_test.h"
 #include "machine/machine_file.h"
 
 namespace evenbeam::machine {
@@ -24,10 +25,10 @@ read_a = ["350 deg", "10 deg"]
   CHECK(m.homing.direction == -1);
   CHECK(m.homing.a_leads == false);
   CHECK(m.homing.kept_zero == KeptZero::middle);
-  CHECK(m.homing.axis_zero_m == doctest::Approx(-12e-3));
-  CHECK(m.homing.a.edge.to_m == doctest::Approx(6e-3));
+  CHECK(m.homing.axis_zero_m == base::test::near(-12e-3));
+  CHECK(m.homing.a.edge.to_m == base::test::near(6e-3));
   REQUIRE(m.electrical_angle.a.read_rad.size() == 2);
-  CHECK(m.electrical_angle.a.read_rad[0] == doctest::Approx(350 * 3.14159265358979 / 180));
+  CHECK(m.electrical_angle.a.read_rad[0] == base::test::near(350 * 3.14159265358979 / 180));
   for (const char* wrong :
        {R"(start = ["-20 mm", "-400 mm"])", R"(start = ["-20 mm"])", R"(start = ["-20", "3 mm"])"}) {
     CAPTURE(wrong);

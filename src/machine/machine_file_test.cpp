@@ -10,6 +10,7 @@
 #include <string>
 
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "machine/template.h"
 
 namespace evenbeam::machine {
@@ -47,7 +48,7 @@ TEST_CASE("ten lines say what a first capture needs") {
   CHECK(machine.name == "Portal 7");
   for (const Side* side : {&machine.a, &machine.b}) {
     CHECK(side->drive == DriveKind::belt);
-    CHECK(*side->lead_m == doctest::Approx(std::numbers::pi * 0.07958));
+    CHECK(*side->lead_m == base::test::near(std::numbers::pi * 0.07958));
     CHECK(*reflected_mass_kg(*side) == 9);
     CHECK(*side->peak_force_n == 900);
     CHECK(*side->full_output_a == 9);
@@ -71,8 +72,8 @@ TEST_CASE("[side_a] and [side_b] are laid over [side]") {
   CHECK(*machine.b.count_m == 0.01 / 8000);  // counts a turn follow the side's own lead
   CHECK(*reflected_mass_kg(machine.a) == 120);
   CHECK_FALSE(machine.a.drive_inertia_kg_m2);
-  CHECK(*reflected_mass_kg(machine.b) == doctest::Approx(15e-4 * std::pow(2 * std::numbers::pi / 0.01, 2)));
-  CHECK(*machine.brake_b.close_s == doctest::Approx(0.04));
+  CHECK(*reflected_mass_kg(machine.b) == base::test::near(15e-4 * std::pow(2 * std::numbers::pi / 0.01, 2)));
+  CHECK(*machine.brake_b.close_s == base::test::near(0.04));
   CHECK_FALSE(machine.brake_b.release_s);
   CHECK(*machine.brake_a.release_s == 0.06);
 }
@@ -83,7 +84,7 @@ TEST_CASE("every kind of drive, feedback and end, and the topology, are data") {
       "counts_per_metre = 1e9\n[guides]\nends = \"flexure\"\n[topology]\nthird_rail = true\n");
   CHECK(linear.a.drive == DriveKind::linear_motor);
   CHECK(linear.b.feedback == FeedbackKind::absolute);
-  CHECK(*linear.b.count_m == doctest::Approx(1e-9));
+  CHECK(*linear.b.count_m == base::test::near(1e-9));
   CHECK(linear.guides.ends == EndKind::flexure);
   CHECK(linear.third_rail);
   const Machine rack = read(
@@ -92,7 +93,7 @@ TEST_CASE("every kind of drive, feedback and end, and the topology, are data") {
       "[guides]\nends = \"pivoted\"\ncarriages_a_side = 1\n[topology]\nfeedback_on_both_sides = false\ncommon_shaft "
       "= true\n");
   CHECK(rack.a.drive == DriveKind::rack);
-  CHECK(*rack.a.lead_m == doctest::Approx(0.2));
+  CHECK(*rack.a.lead_m == base::test::near(0.2));
   CHECK(rack.a.feedback == FeedbackKind::distance_coded);
   CHECK(*rack.guides.carriages_a_side == 1);
   CHECK(rack.common_shaft);
@@ -120,11 +121,11 @@ TEST_CASE("limits, controller, moves, guides and the person's units") {
   CHECK(machine.force_unit == "kN");
   CHECK(*machine.home_attitude == "square");
   REQUIRE(machine.moves.size() == 1);
-  CHECK(machine.moves[0].speed_m_per_s == doctest::Approx(0.1));
+  CHECK(machine.moves[0].speed_m_per_s == base::test::near(0.1));
   CHECK(machine.moves[0].acceleration_m_per_s2 == 0.5);
   CHECK(*machine.limits.speed_m_per_s == 1);
   CHECK(*machine.limits.settle_window_m == 10e-6);
-  CHECK(*machine.servo_period_s == doctest::Approx(1e-4));
+  CHECK(*machine.servo_period_s == base::test::near(1e-4));
   CHECK(*machine.delay_samples == 1.5);
   CHECK(machine.share_follows_carriage);
   CHECK(*machine.guides.yaw_stiffness_n_m_per_rad == 400e3);
@@ -137,7 +138,7 @@ TEST_CASE("bridge-v's papers are read as they stand") {
   CHECK(machine.span_m == 2.2);
   CHECK(*machine.b.count_m == 0.5e-6);
   CHECK(*nameplate_mass_kg(machine, 0) ==
-        doctest::Approx(185 + 2 * 24 + 62 + 2 * 1.52e-3 * std::pow(2 * std::numbers::pi / 0.02, 2)));
+        base::test::near(185 + 2 * 24 + 62 + 2 * 1.52e-3 * std::pow(2 * std::numbers::pi / 0.02, 2)));
   CHECK_FALSE(carriage_range(machine).assumed);
   CHECK(*machine.servo_period_s == 100e-6);
 }

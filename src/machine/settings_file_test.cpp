@@ -7,6 +7,7 @@
 
 #include "base/check.h"
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "machine/toml_reader.h"
 
 namespace evenbeam::machine {
@@ -110,8 +111,8 @@ TEST_CASE("the share follows the carriage straight between places and is held be
   CHECK(share_with_carriage_at(s, 0.7) == 0.3);
   s.share_along = {{-1, 0.4}, {0, 0.5}, {1, 0.52}};
   CHECK(share_with_carriage_at(s, -2) == 0.4);
-  CHECK(share_with_carriage_at(s, -0.25) == doctest::Approx(0.475));
-  CHECK(share_with_carriage_at(s, 0.5) == doctest::Approx(0.51));
+  CHECK(share_with_carriage_at(s, -0.25) == base::test::near(0.475));
+  CHECK(share_with_carriage_at(s, 0.5) == base::test::near(0.51));
   CHECK(share_with_carriage_at(s, 9) == 0.52);
 }
 

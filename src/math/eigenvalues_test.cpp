@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 using namespace evenbeam::math;
@@ -22,7 +23,7 @@ TEST_CASE("companion matrix: the roots put in come out") {
   CHECK(std::abs(values[1] - std::complex<double>(-1, -2)) < 1e-13);
   CHECK(std::abs(values[2] - std::complex<double>(-1, 2)) < 1e-13);
   CHECK(std::abs(values[3] - std::complex<double>(1, 0)) < 1e-13);
-  CHECK(spectral_radius(a) == doctest::Approx(std::sqrt(5.0)).epsilon(1e-13));
+  CHECK(spectral_radius(a) == evenbeam::base::test::near(std::sqrt(5.0)).epsilon(1e-13));
 }
 
 TEST_CASE("units of a servo loop (states scaled by 2^-30 to 2^30) do not move the eigenvalues") {
@@ -38,7 +39,7 @@ TEST_CASE("units of a servo loop (states scaled by 2^-30 to 2^30) do not move th
         scaled(i, j) = a(i, j) * scale[i] / scale[j];
       }
     INFO("seed 51, round ", round, " order ", n);
-    CHECK(spectral_radius(scaled) == doctest::Approx(spectral_radius(a)).epsilon(1e-10));
+    CHECK(spectral_radius(scaled) == evenbeam::base::test::near(spectral_radius(a)).epsilon(1e-10));
   }
 }
 

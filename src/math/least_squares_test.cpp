@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
+
 using namespace evenbeam::math;
 
 namespace {
@@ -20,12 +22,12 @@ TEST_CASE("a straight line by hand: 1, 3, 2, 5 at 0, 1, 2, 3") {
   const auto fit = solve_least_squares(a, y);
   REQUIRE(fit.state == FitState::solved);
   // slope = 5.5/5, intercept = 2.75 - 1.65, RSS = 8.75 - 1.1 * 5.5, s^2 = 1.35, var(slope) = s^2 / 5.
-  CHECK(fit.coefficients[1] == doctest::Approx(1.1).epsilon(1e-14));
-  CHECK(fit.coefficients[0] == doctest::Approx(1.1).epsilon(1e-14));
-  CHECK(fit.residual_sum_of_squares == doctest::Approx(2.7).epsilon(1e-13));
-  CHECK(fit.standard_errors[1] == doctest::Approx(std::sqrt(0.27)).epsilon(1e-13));
-  CHECK(fit.covariance(0, 1) == doctest::Approx(-1.5 * 0.27).epsilon(1e-13));
-  CHECK(fit.r_squared == doctest::Approx(1 - 2.7 / 8.75).epsilon(1e-13));
+  CHECK(fit.coefficients[1] == evenbeam::base::test::near(1.1).epsilon(1e-14));
+  CHECK(fit.coefficients[0] == evenbeam::base::test::near(1.1).epsilon(1e-14));
+  CHECK(fit.residual_sum_of_squares == evenbeam::base::test::near(2.7).epsilon(1e-13));
+  CHECK(fit.standard_errors[1] == evenbeam::base::test::near(std::sqrt(0.27)).epsilon(1e-13));
+  CHECK(fit.covariance(0, 1) == evenbeam::base::test::near(-1.5 * 0.27).epsilon(1e-13));
+  CHECK(fit.r_squared == evenbeam::base::test::near(1 - 2.7 / 8.75).epsilon(1e-13));
   CHECK(fit.degrees_of_freedom == 2);
 }
 
@@ -42,9 +44,9 @@ TEST_CASE("a weight of 3 is the row three times over; a weight of 0 is no row") 
   const auto once = solve_least_squares(a, y, weights), many = solve_least_squares(repeated, y_repeated);
   REQUIRE(once.state == FitState::solved);
   for (std::size_t j = 0; j < 2; ++j)
-    CHECK(once.coefficients[j] == doctest::Approx(many.coefficients[j]).epsilon(1e-13));
-  CHECK(once.residual_sum_of_squares == doctest::Approx(many.residual_sum_of_squares).epsilon(1e-12));
-  CHECK(once.r_squared == doctest::Approx(many.r_squared).epsilon(1e-12));
+    CHECK(once.coefficients[j] == evenbeam::base::test::near(many.coefficients[j]).epsilon(1e-13));
+  CHECK(once.residual_sum_of_squares == evenbeam::base::test::near(many.residual_sum_of_squares).epsilon(1e-12));
+  CHECK(once.r_squared == evenbeam::base::test::near(many.r_squared).epsilon(1e-12));
   CHECK(once.degrees_of_freedom == 2);
 }
 
@@ -55,7 +57,7 @@ TEST_CASE("with known variances the covariance does not follow the residual") {
   options.known_variance = true;
   const auto fit = solve_least_squares(a, y, weights, options);
   REQUIRE(fit.state == FitState::solved);
-  CHECK(fit.standard_errors[0] == doctest::Approx(0.5 / std::sqrt(8.0)).epsilon(1e-14));
+  CHECK(fit.standard_errors[0] == evenbeam::base::test::near(0.5 / std::sqrt(8.0)).epsilon(1e-14));
 }
 
 TEST_CASE("columns that are the same thing are named, and nothing is printed") {
@@ -87,7 +89,7 @@ TEST_CASE("a zero intercept is an answer, not a loss of digits") {
   const auto fit = solve_least_squares(a, y);
   REQUIRE(fit.state == FitState::solved);
   CHECK(std::abs(fit.coefficients[0]) < 1e-13);
-  CHECK(fit.coefficients[1] == doctest::Approx(2).epsilon(1e-14));
+  CHECK(fit.coefficients[1] == evenbeam::base::test::near(2).epsilon(1e-14));
 }
 
 TEST_CASE("bad input is an honest no") {
@@ -118,9 +120,9 @@ TEST_CASE("rows folded in blocks give what the whole matrix gives") {
   REQUIRE(folded.state == FitState::solved);
   for (std::size_t j = 0; j < columns; ++j) {
     CHECK(std::abs(folded.coefficients[j] - whole.coefficients[j]) < 1e-10 * whole.standard_errors[j]);
-    CHECK(folded.standard_errors[j] == doctest::Approx(whole.standard_errors[j]).epsilon(1e-11));
+    CHECK(folded.standard_errors[j] == evenbeam::base::test::near(whole.standard_errors[j]).epsilon(1e-11));
   }
-  CHECK(folded.r_squared == doctest::Approx(whole.r_squared).epsilon(1e-11));
-  CHECK(folded.residual_sd == doctest::Approx(whole.residual_sd).epsilon(1e-11));
+  CHECK(folded.r_squared == evenbeam::base::test::near(whole.r_squared).epsilon(1e-11));
+  CHECK(folded.residual_sd == evenbeam::base::test::near(whole.residual_sd).epsilon(1e-11));
   CHECK(folded.degrees_of_freedom == whole.degrees_of_freedom);
 }

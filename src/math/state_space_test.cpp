@@ -6,6 +6,8 @@
 #include <complex>
 #include <random>
 
+#include "base/near_test.h"
+
 using namespace evenbeam;
 using Eigen::MatrixXd;
 
@@ -14,9 +16,9 @@ TEST_CASE("exponential: undamped oscillator against cosine and sine, badly scale
   MatrixXd a(2, 2);
   a << 0, 1, -w * w, 0;
   const MatrixXd e = math::exponential(a * t);
-  CHECK(e(0, 0) == doctest::Approx(std::cos(w * t)).epsilon(1e-13));
-  CHECK(e(0, 1) == doctest::Approx(std::sin(w * t) / w).epsilon(1e-13));
-  CHECK(e(1, 0) == doctest::Approx(-w * std::sin(w * t)).epsilon(1e-13));
+  CHECK(e(0, 0) == base::test::near(std::cos(w * t)).epsilon(1e-13));
+  CHECK(e(0, 1) == base::test::near(std::sin(w * t) / w).epsilon(1e-13));
+  CHECK(e(1, 0) == base::test::near(-w * std::sin(w * t)).epsilon(1e-13));
 }
 
 TEST_CASE("exponential: exp(A) exp(-A) = 1 and exp(2A) = exp(A)^2 for random matrices") {
@@ -36,9 +38,9 @@ TEST_CASE("hold: free mass") {
   a << 0, 1, 0, 0;
   b << 0, 1 / 4.0;
   const auto held = math::hold(a, b, 1e-3);
-  CHECK(held.f(0, 1) == doctest::Approx(1e-3).epsilon(1e-15));
-  CHECK(held.g(0, 0) == doctest::Approx(0.5e-6 / 4).epsilon(1e-14));
-  CHECK(held.g(1, 0) == doctest::Approx(1e-3 / 4).epsilon(1e-14));
+  CHECK(held.f(0, 1) == base::test::near(1e-3).epsilon(1e-15));
+  CHECK(held.g(0, 0) == base::test::near(0.5e-6 / 4).epsilon(1e-14));
+  CHECK(held.g(1, 0) == base::test::near(1e-3 / 4).epsilon(1e-14));
 }
 
 TEST_CASE("eigenvalues: a companion form scaled by 1e8 keeps its roots") {
@@ -58,7 +60,7 @@ TEST_CASE("eigenvalues: a companion form scaled by 1e8 keeps its roots") {
   CHECK(std::abs(values(0) - 0.9) < 1e-12);
   CHECK(std::abs(std::abs(values(1)) - std::abs(pair)) < 1e-12);
   CHECK(std::abs(values(3) + 0.2) < 1e-12);
-  CHECK(math::spectral_radius(bad) == doctest::Approx(0.9).epsilon(1e-12));
+  CHECK(math::spectral_radius(bad) == base::test::near(0.9).epsilon(1e-12));
 }
 
 TEST_CASE("response: discrete hold of a first-order lag, and series multiplies") {

@@ -5,6 +5,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "recording/swung_test.h"
 
 namespace evenbeam::nudge {
@@ -20,10 +21,10 @@ TEST_CASE("each drive alone is told in words and values, a weak one asks for a l
       if (name == key) return std::get<double>(v.value);
     return std::nan("");
   };
-  CHECK(value("alone_mass_a_kg") == doctest::Approx(20).epsilon(0.005));
-  CHECK(value("alone_coulomb_b_n") == doctest::Approx(20).epsilon(0.02));
-  CHECK(value("alone_offset_a_n") == doctest::Approx(3).epsilon(0.1));
-  CHECK(value("alone_force_scale_b") == doctest::Approx(0.8).epsilon(0.01));
+  CHECK(value("alone_mass_a_kg") == base::test::near(20).epsilon(0.005));
+  CHECK(value("alone_coulomb_b_n") == base::test::near(20).epsilon(0.02));
+  CHECK(value("alone_offset_a_n") == base::test::near(3).epsilon(0.1));
+  CHECK(value("alone_force_scale_b") == base::test::near(0.8).epsilon(0.01));
   const base::Finding f = alone_finding(drives);
   CHECK(f.verdict == base::Verdict::attention);
   CHECK(f.text.find("B gives 0.8") != std::string::npos);

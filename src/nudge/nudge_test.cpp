@@ -4,6 +4,7 @@
 #include <random>
 #include <string>
 
+#include "base/near_test.h"
 #include "nudge/nudge_findings.h"
 #include "nudge/nudge_station.h"
 #include "nudge/wiring.h"
@@ -135,7 +136,7 @@ TEST_CASE("six pushes are found with side, sign, level and span") {
   for (std::size_t i = 0; i < 6; ++i) {
     CAPTURE(i);
     CHECK(pushes[i].side == sides[i]);
-    CHECK(pushes[i].from_s == doctest::Approx(0.1 + 0.5 * double(i)).epsilon(1e-9));
+    CHECK(pushes[i].from_s == base::test::near(0.1 + 0.5 * double(i)).epsilon(1e-9));
     CHECK(std::abs(pushes[i].to_s - pushes[i].from_s - 0.05) < 1.1 * r.period_s);
     if (i < 4) CHECK(own_force_n(pushes[i]) == (i % 2 == 0 ? 140 : -140));
     CHECK(std::isfinite(pushes[i].a.after_m));
@@ -152,7 +153,7 @@ TEST_CASE("a bridge wired right: signs +1, counts in one direction, nothing stop
     CHECK(r.verdict == Verdict::pass);
     const base::Finding* f = base::find_finding(r, "sign_b");
     CHECK(f->recording == "pushes.csv");
-    CHECK(f->from_s == doctest::Approx(1.1));
+    CHECK(f->from_s == base::test::near(1.1));
   }
 }
 
@@ -239,7 +240,7 @@ TEST_CASE("pushes that contradict each other stop without a sign") {
 TEST_CASE("without pushes nothing passes, though the strengths are known") {
   const base::StationResult r = answer({}, fitted(0.01, 0.002, 40, 45));
   CHECK(r.verdict == Verdict::not_done);
-  CHECK(value_of(r, "gain_ratio_b_to_a").value() == doctest::Approx(0.99 / 1.01));
+  CHECK(value_of(r, "gain_ratio_b_to_a").value() == base::test::near(0.99 / 1.01));
   CHECK_FALSE(value_of(r, "sign_a"));
   CHECK(verdict_of(r, "strength") == Verdict::pass);
 }
@@ -275,10 +276,10 @@ TEST_CASE("breakaway: the fit's friction in real newtons, never above the smalle
   const identification::MotionFit fit = fitted(0.02, 0.002, 40, 45);
   const NudgeInput input{.fit = fit, .force_scale = math::with_sd(1.1, 0.01)};
   const Breakaway a = breakaway(pushes, PushSide::a, input), b = breakaway(pushes, PushSide::b, input);
-  CHECK(a.value_n.value() == doctest::Approx(44));
-  CHECK(b.value_n.value() == doctest::Approx(49.5));
-  CHECK(a.smallest_moved_n.value() == doctest::Approx(140 * 1.1 * 1.02));
-  CHECK(b.smallest_moved_n.value() == doctest::Approx(140 * 1.1 * 0.98));
+  CHECK(a.value_n.value() == base::test::near(44));
+  CHECK(b.value_n.value() == base::test::near(49.5));
+  CHECK(a.smallest_moved_n.value() == base::test::near(140 * 1.1 * 1.02));
+  CHECK(b.smallest_moved_n.value() == base::test::near(140 * 1.1 * 0.98));
   CHECK(a.lower_n.value() < 44);
   CHECK(a.upper_n.value() > 44);
   const identification::MotionFit high = fitted(0, 0.002, 200, 45);
@@ -296,7 +297,7 @@ TEST_CASE("the figure shows every sample of both sides and every push") {
   const base::Figure figure = push_figure(r, find_pushes(r));
   REQUIRE(figure.panels.size() == 2);
   CHECK(figure.panels[0].lines[0].y.size() == r.time_s.size());
-  CHECK(figure.panels[0].lines[1].y.back() == doctest::Approx(r.position_b_m.back() - r.position_b_m.front()));
+  CHECK(figure.panels[0].lines[1].y.back() == base::test::near(r.position_b_m.back() - r.position_b_m.front()));
   REQUIRE(figure.panels[0].bands.size() == 6);
   CHECK(figure.panels[0].bands[3].label == "B -140 N");
   CHECK(figure.panels[0].bands[5].label == "both -140 N");

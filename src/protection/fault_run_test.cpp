@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "math/random.h"
 #include "protection/bound.h"
 #include "protection/latency_budget.h"
@@ -49,7 +50,7 @@ TEST_CASE("one side off at constant speed with stiff guides, by hand") {
   const double damping = 3e3 / (2 * std::sqrt(4e6 * inertia));
   const double swing = std::exp(-M_PI * damping / std::sqrt(1 - damping * damping));
   // The outputs' tails (40 and 70 N for a lag of some 0.6 ms) act as the step does, a little later.
-  CHECK(out.peak_skew_m == doctest::Approx(still * (1 + swing)).epsilon(0.01));
+  CHECK(out.peak_skew_m == base::test::near(still * (1 + swing)).epsilon(0.01));
 }
 
 TEST_CASE("a jam by hand: one end held, the other swings on the guide spring") {
@@ -67,7 +68,7 @@ TEST_CASE("a jam by hand: one end held, the other swings on the guide spring") {
   const FaultOutcome out = run_fault(ordinary, s);
   const double v = 1 + m.w_ab_kg / m.w_bb_kg, k = m.stiffness_n_per_m, r = 70;
   const double by_hand = (-r + std::sqrt(r * r + k * m.w_bb_kg * v * v)) / k;
-  CHECK(out.peak_skew_m == doctest::Approx(by_hand).epsilon(0.01));
+  CHECK(out.peak_skew_m == base::test::near(by_hand).epsilon(0.01));
 }
 
 TEST_CASE("no energy is made or lost, whatever fails and whatever is done") {
@@ -130,7 +131,7 @@ TEST_CASE("a run that ends early has seen its peak; what is only asked is answer
       CHECK((run_fault(ordinary, asked).peak_skew_m > asked.asked_m) == (part < 1));
     }
     s.to_standstill = true;
-    CHECK(early == doctest::Approx(run_fault(ordinary, s).peak_skew_m).epsilon(1e-6));
+    CHECK(early == base::test::near(run_fault(ordinary, s).peak_skew_m).epsilon(1e-6));
   }
 }
 
@@ -170,9 +171,9 @@ TEST_CASE("a thrown carriage that takes the masses along ends where a machine wi
   EventModel moved = event_model(plant(), {-0.3, 12}, settings());
   move_carriage(moved, 0.6);
   const EventModel there = event_model(plant(), {0.6, 12}, settings());
-  CHECK(moved.w_aa_kg == doctest::Approx(there.w_aa_kg).epsilon(1e-12));
-  CHECK(moved.w_ab_kg == doctest::Approx(there.w_ab_kg).epsilon(1e-12));
-  CHECK(moved.w_bb_kg == doctest::Approx(there.w_bb_kg).epsilon(1e-12));
+  CHECK(moved.w_aa_kg == base::test::near(there.w_aa_kg).epsilon(1e-12));
+  CHECK(moved.w_ab_kg == base::test::near(there.w_ab_kg).epsilon(1e-12));
+  CHECK(moved.w_bb_kg == base::test::near(there.w_bb_kg).epsilon(1e-12));
 }
 
 TEST_CASE("masses that no body has are told as not finished") {

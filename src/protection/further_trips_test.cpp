@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "math/random.h"
 #include "protection/stepper.h"
 
@@ -65,8 +66,8 @@ TEST_CASE("a skew in proportion to the acceleration is found as that slope, by h
   const OrdinaryMove ramp = ordinary_move(event_model(p, place, s), place, trajectory::plan_move(0, 2, {1, 1, 1}));
   const OrdinaryEnvelope all = envelope_of({&ramp}, 0);
   const double slope = 2.0 * 60 * 0.5 / 4e6;
-  CHECK(level_m(all.skew, 0.5, 1) == doctest::Approx(slope).epsilon(0.05));
-  CHECK(all.skew.per_acceleration_s2 == doctest::Approx(slope).epsilon(0.1));
+  CHECK(level_m(all.skew, 0.5, 1) == base::test::near(slope).epsilon(0.05));
+  CHECK(all.skew.per_acceleration_s2 == base::test::near(slope).epsilon(0.1));
 }
 
 TEST_CASE("levels as stated: speed, force, and none where moves ask for nearly all") {
@@ -74,13 +75,13 @@ TEST_CASE("levels as stated: speed, force, and none where moves ask for nearly a
   Nuisance nuisance{.part = 0.5, .skew_m = 2.2e-4};
   EventModel model = event_model(plant(), {0, 0}, settings());
   const FurtherTrips trips = further_trips(ordinary, nuisance, {0, 0.05}, 4.4e-4, model, {1e-6, 2e-4});
-  CHECK(trips.speed_m_per_s == doctest::Approx(1 + 0.02 * (1 + 3.72 * 0.5) + 0.005));
+  CHECK(trips.speed_m_per_s == base::test::near(1 + 0.02 * (1 + 3.72 * 0.5) + 0.005));
   REQUIRE(trips.force_a_n);
-  CHECK(*trips.force_a_n == doctest::Approx(1372));
+  CHECK(*trips.force_a_n == base::test::near(1372));
   CHECK(!trips.force_b_n);
   // Scaled from the largest look to the nuisance level less its counts, and by 2, the constant trip over that level.
-  CHECK(trips.skew.per_speed_s == doctest::Approx(1e-5 * 2 * 2.17));
-  CHECK(trips.skew.at_rest_m == doctest::Approx(2e-5 * 2 * 2.17 + 6e-6));
+  CHECK(trips.skew.per_speed_s == base::test::near(1e-5 * 2 * 2.17));
+  CHECK(trips.skew.at_rest_m == base::test::near(2e-5 * 2 * 2.17 + 6e-6));
 }
 
 TEST_CASE("the growing trip sees no fault later than the constant one") {

@@ -4,6 +4,8 @@
 
 #include <numbers>
 
+#include "base/near_test.h"
+
 using namespace evenbeam;
 
 TEST_CASE("a threshold of the baseline is the change worth a look, or what two visits can tell apart") {
@@ -15,14 +17,14 @@ TEST_CASE("a threshold of the baseline is the change worth a look, or what two v
   in.standing_skew_m = -1e-4, in.span_m = 2, in.brake_close_a_s = 0.04;
   const auto rows = protection::service_baseline(in);
   REQUIRE(rows.size() == 5);
-  CHECK(rows[0].high == doctest::Approx(130));
-  CHECK(rows[0].low == doctest::Approx(70));
-  CHECK(rows[1].high == doctest::Approx(160));
-  CHECK(rows[1].low == doctest::Approx(40));
-  CHECK(rows[2].value.value == doctest::Approx(200 / (2 * std::numbers::pi)));
-  CHECK(rows[2].low == doctest::Approx(0.95 * rows[2].value.value));
-  CHECK(rows[3].value.value == doctest::Approx(100));  // 4e6/4 * 1e-4
-  CHECK(rows[3].high == doctest::Approx(150));
-  CHECK(rows[4].high == doctest::Approx(0.06));
+  CHECK(rows[0].high == base::test::near(130));
+  CHECK(rows[0].low == base::test::near(70));
+  CHECK(rows[1].high == base::test::near(160));
+  CHECK(rows[1].low == base::test::near(40));
+  CHECK(rows[2].value.value == base::test::near(200 / (2 * std::numbers::pi)));
+  CHECK(rows[2].low == base::test::near(0.95 * rows[2].value.value));
+  CHECK(rows[3].value.value == base::test::near(100));  // 4e6/4 * 1e-4
+  CHECK(rows[3].high == base::test::near(150));
+  CHECK(rows[4].high == base::test::near(0.06));
   CHECK(protection::service_baseline({}).empty());
 }

@@ -5,6 +5,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "dynamics/sample_plant_test.h"
 #include "readiness/ready_station.h"
 #include "readiness/sample_machine_test.h"
@@ -67,15 +68,15 @@ TEST_CASE("the skew that lets go at servo-off is read with its size, and held ag
   REQUIRE(captures.size() == 1);
   REQUIRE(captures[0].off);
   CHECK_FALSE(captures[0].on);
-  CHECK(captures[0].off->at_s == doctest::Approx(1.0));
+  CHECK(captures[0].off->at_s == base::test::near(1.0));
   CHECK(std::abs(captures[0].off->released_m - p.released_m) < captures[0].doubt_m + 0.5e-6);
   CHECK(std::abs(captures[0].off->largest_m) >= std::abs(captures[0].off->released_m) - 1e-9);
-  CHECK(captures[0].off->fight_before_n == doctest::Approx(194.4).epsilon(0.3));  // friction takes its part
+  CHECK(captures[0].off->fight_before_n == base::test::near(194.4).epsilon(0.3));  // friction takes its part
   const auto within = ready(p.recording, 1e-3), beyond = ready(p.recording, 1e-4);
   const auto* f = base::find_finding(within, "skew_released_09_servo_off");
   REQUIRE(f);
   CHECK(f->verdict == Verdict::pass);
-  CHECK(*f->value == doctest::Approx(captures[0].off->released_m));
+  CHECK(*f->value == base::test::near(captures[0].off->released_m));
   CHECK(base::find_finding(beyond, "skew_released_09_servo_off")->verdict == Verdict::attention);
   CHECK(base::find_finding(within, "off_together_09_servo_off")->verdict == Verdict::pass);
 }
@@ -84,8 +85,8 @@ TEST_CASE("a reference that is kept over the off time is a jump as large as what
   const Played kept = play(3e-4, true);
   const auto captures = enable_captures({kept.recording});
   REQUIRE(captures[0].on);
-  CHECK(captures[0].on->at_s == doctest::Approx(1.6).epsilon(1e-3));
-  CHECK(*captures[0].on->jump_skew_m == doctest::Approx(-kept.released_m).epsilon(0.05));
+  CHECK(captures[0].on->at_s == base::test::near(1.6).epsilon(1e-3));
+  CHECK(*captures[0].on->jump_skew_m == base::test::near(-kept.released_m).epsilon(0.05));
   CHECK(captures[0].on->kick_a_n > 10);
   const auto result = ready(kept.recording, 1e-3);
   CHECK(base::find_finding(result, "take_over_09_servo_off")->verdict == Verdict::attention);
@@ -102,7 +103,7 @@ TEST_CASE("what pulls the axis moves it once nothing holds it") {
   const auto result = ready(p.recording, 1e-3);
   const auto* f = base::find_finding(result, "sag_09_servo_off");
   CHECK(f->verdict == Verdict::attention);
-  CHECK(*f->value == doctest::Approx(p.sag_m).epsilon(0.1));
+  CHECK(*f->value == base::test::near(p.sag_m).epsilon(0.1));
   CHECK(base::find_finding(ready(play(0, false).recording, 1e-3), "sag_09_servo_off")->verdict == Verdict::pass);
 }
 
@@ -112,7 +113,7 @@ TEST_CASE("drives that come and go apart are seen; captures that lack a column a
     if (p.recording.time_s[k] < 1.63 && p.recording.time_s[k] >= 1.6) p.recording.force_b_n[k] = 0;
   const auto result = ready(p.recording, 1e-3);
   CHECK(base::find_finding(result, "on_together_09_servo_off")->verdict == Verdict::attention);
-  CHECK(*base::find_finding(result, "on_together_09_servo_off")->value == doctest::Approx(0.03).epsilon(0.02));
+  CHECK(*base::find_finding(result, "on_together_09_servo_off")->value == base::test::near(0.03).epsilon(0.02));
   recording::Recording bare = p.recording;
   bare.force_b_n.clear();
   CHECK(enable_captures({bare}).empty());

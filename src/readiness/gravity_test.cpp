@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "readiness/racking.h"
 #include "readiness/ready_station.h"
 #include "readiness/sample_machine_test.h"
@@ -33,20 +34,20 @@ TEST_CASE("gravity: signs and balance") {
   CHECK(gravity_forces(even, 2, 0.1).a_n > 0);
   CHECK(gravity_forces(even, 2, -0.1).a_n < 0);
   CHECK(gravity_forces(even, 2, 0).a_n == 0);
-  CHECK(gravity_forces(even, 2, upright).a_n == doctest::Approx(50 * g));
+  CHECK(gravity_forces(even, 2, upright).a_n == base::test::near(50 * g));
   // Mass nearer to B (y > 0): B carries more.
   const LiftedMass near_b{100, 100 * 0.5};
   const SideForces f = gravity_forces(near_b, 2, upright);
-  CHECK(f.b_n == doctest::Approx(75 * g));
-  CHECK(f.a_n == doctest::Approx(25 * g));
+  CHECK(f.b_n == base::test::near(75 * g));
+  CHECK(f.a_n == base::test::near(25 * g));
   // Put back into the equations: sum, and yaw balance L (F_A - F_B)/2 + y_G W = 0.
   const double w = 100 * g;
-  CHECK(f.a_n + f.b_n == doctest::Approx(w));
-  CHECK(2 * (f.a_n - f.b_n) / 2 + 0.5 * w == doctest::Approx(0));
+  CHECK(f.a_n + f.b_n == base::test::near(w));
+  CHECK(2 * (f.a_n - f.b_n) / 2 + 0.5 * w == 0);
   // Mirrored, the sides change places; turned over, the signs change.
   const SideForces mirrored = gravity_forces({100, -50}, 2, upright), over = gravity_forces(near_b, 2, -upright);
-  CHECK(mirrored.a_n == doctest::Approx(f.b_n));
-  CHECK(over.b_n == doctest::Approx(-f.b_n));
+  CHECK(mirrored.a_n == base::test::near(f.b_n));
+  CHECK(over.b_n == base::test::near(-f.b_n));
 }
 
 TEST_CASE("brake hold margin by hand") {
@@ -57,12 +58,12 @@ TEST_CASE("brake hold margin by hand") {
   const machine::Machine m = sample_machine();
   const GravityLoad load = gravity_load(m, upright);
   CHECK(load.missing.empty());
-  CHECK(load.b_n == doctest::Approx(1784.81).epsilon(1e-5));
-  CHECK(load.a_n == doctest::Approx(1784.81).epsilon(1e-5));
-  CHECK(load.both_n == doctest::Approx(2941.995).epsilon(1e-6));
-  CHECK(hold_margin(3000, load.b_n) == doctest::Approx(1.68085).epsilon(1e-5));
+  CHECK(load.b_n == base::test::near(1784.81).epsilon(1e-5));
+  CHECK(load.a_n == base::test::near(1784.81).epsilon(1e-5));
+  CHECK(load.both_n == base::test::near(2941.995).epsilon(1e-6));
+  CHECK(hold_margin(3000, load.b_n) == base::test::near(1.68085).epsilon(1e-5));
   const auto good = with_tilt(m, upright, 3000);
-  CHECK(*base::find_number(good, "brake_margin_b") == doctest::Approx(1.68085).epsilon(1e-5));
+  CHECK(*base::find_number(good, "brake_margin_b") == base::test::near(1.68085).epsilon(1e-5));
   CHECK(base::find_finding(good, "brake_margin_b")->verdict == Verdict::pass);
   CHECK(base::find_finding(good, "one_brake_alone")->verdict == Verdict::pass);
   const auto weak = with_tilt(m, upright, 2600);  // 1.457 times
@@ -92,9 +93,9 @@ TEST_CASE("the time one side may push alone, by hand") {
   const machine::Machine m = sample_machine();
   const auto inertia = smallest_racking_inertia_kg_m2(m);
   REQUIRE(inertia);
-  CHECK(*inertia == doctest::Approx(396.09).epsilon(1e-4));
+  CHECK(*inertia == base::test::near(396.09).epsilon(1e-4));
   // s'' = 4 * 2600/(2 * 396.09) = 13.128 m/s^2; t = sqrt(2 * 1.5 mm/s'') = 15.117 ms.
-  CHECK(time_to_skew_s(2600, 2, *inertia, 1.5e-3) == doctest::Approx(15.117e-3).epsilon(1e-4));
+  CHECK(time_to_skew_s(2600, 2, *inertia, 1.5e-3) == base::test::near(15.117e-3).epsilon(1e-4));
   const double t = time_to_skew_s(2600, 2, *inertia, 1.5e-3);
-  CHECK(4 * 2600 / (2 * *inertia) * t * t / 2 == doctest::Approx(1.5e-3));
+  CHECK(4 * 2600 / (2 * *inertia) * t * t / 2 == base::test::near(1.5e-3));
 }

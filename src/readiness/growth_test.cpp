@@ -3,6 +3,7 @@
 
 #include <doctest/doctest.h>
 
+#include "base/near_test.h"
 #include "readiness/guide_tolerance.h"
 #include "readiness/ready_station.h"
 #include "readiness/sample_machine_test.h"
@@ -32,13 +33,13 @@ base::StationResult ready(const machine::Machine& m) {
 
 TEST_CASE("an aluminium bridge between rails on steel presses its carriages by the difference") {
   const Growth g = growth(warm(), 100e-6);
-  CHECK(*g.bridge_m == doctest::Approx(462e-6));       // 23.1e-6 * 2 * 10
-  CHECK(*g.rails_apart_m == doctest::Approx(234e-6));  // 11.7e-6 * 2 * 10
-  CHECK(*g.pressed_m == doctest::Approx(366.6e-6));    // 228 um + 23.1e-6 * 2 * 3 = 138.6 um
-  CHECK(*g.change_taken_k == 0);                       // 100 um are gone with 3 K between bridge and base alone
-  CHECK(*growth(warm(), 200e-6).change_taken_k == doctest::Approx(61.4e-6 / 22.8e-6));
-  CHECK(*g.along_m == doctest::Approx(148.4e-6));     // 10.6e-6 * 1.4 * 10
-  CHECK(*g.mark_skew_m == doctest::Approx(15.9e-6));  // 10.6e-6 * 0.5 * 3
+  CHECK(*g.bridge_m == base::test::near(462e-6));       // 23.1e-6 * 2 * 10
+  CHECK(*g.rails_apart_m == base::test::near(234e-6));  // 11.7e-6 * 2 * 10
+  CHECK(*g.pressed_m == base::test::near(366.6e-6));    // 228 um + 23.1e-6 * 2 * 3 = 138.6 um
+  CHECK(*g.change_taken_k == 0);                        // 100 um are gone with 3 K between bridge and base alone
+  CHECK(*growth(warm(), 200e-6).change_taken_k == base::test::near(61.4e-6 / 22.8e-6));
+  CHECK(*g.along_m == base::test::near(148.4e-6));     // 10.6e-6 * 1.4 * 10
+  CHECK(*g.mark_skew_m == base::test::near(15.9e-6));  // 10.6e-6 * 0.5 * 3
 }
 
 TEST_CASE("one rail that floats takes it, and equal materials press by uneven heat alone") {
@@ -48,7 +49,7 @@ TEST_CASE("one rail that floats takes it, and equal materials press by uneven he
   CHECK_FALSE(growth(m, 1e-6).change_taken_k);
   CHECK(base::find_finding(ready(m), "growth_across")->verdict == Verdict::pass);
   m.thermal.one_side_floats = false, m.thermal.bridge = m.thermal.base;
-  CHECK(*growth(m, {}).pressed_m == doctest::Approx(11.7e-6 * 2 * 3));
+  CHECK(*growth(m, {}).pressed_m == base::test::near(11.7e-6 * 2 * 3));
   CHECK_FALSE(growth(m, 1e-5).change_taken_k);
 }
 
@@ -59,8 +60,8 @@ TEST_CASE("what presses is held against what parallelism has left of the guides'
   const auto* f = base::find_finding(beyond, "growth_across");
   REQUIRE(f);
   CHECK(f->verdict == Verdict::attention);
-  CHECK(*f->limit == doctest::Approx(tolerance - 5e-6));
-  CHECK(*base::find_number(beyond, "growth_pressed_m") == doctest::Approx(366.6e-6));
+  CHECK(*f->limit == base::test::near(tolerance - 5e-6));
+  CHECK(*base::find_number(beyond, "growth_pressed_m") == base::test::near(366.6e-6));
   m.thermal.change_k = 0.1, m.thermal.uneven_k = 0.1;  // 2.28 um + 4.62 um
   CHECK(base::find_finding(ready(m), "growth_across")->verdict == Verdict::pass);
   m.guides.dynamic_rating_n.reset();

@@ -3,6 +3,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "dynamics/sample_plant_test.h"
 #include "identification/force_scale.h"
 #include "simulation/closed_loop.h"
@@ -70,7 +71,7 @@ math::Estimate told(double integral_s) {
 TEST_CASE("a pull at the creeping virtual gantry tells the force constant that it was made with") {
   const math::Estimate g = told(0.015);
   CAPTURE(g.value);
-  CHECK(g.value == doctest::Approx(0.92).epsilon(0.005));
+  CHECK(g.value == base::test::near(0.92).epsilon(0.005));
   CHECK(g.lower < 0.92);
   CHECK(g.upper > 0.92);
   CHECK(g.upper - g.lower < 0.08);

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "base/message_of_test.h"
+#include "base/near_test.h"
 #include "readiness/parameter_number.h"
 
 using namespace evenbeam;
@@ -72,20 +73,20 @@ TEST_CASE("numbers: what the last digit leaves open is equal as written, and tol
 }
 
 TEST_CASE("decimal commas, thousands and hexadecimal") {
-  CHECK(*read_number("1.234,5", DecimalSign::unknown).value == doctest::Approx(1234.5));
-  CHECK(*read_number("1,234.5", DecimalSign::unknown).value == doctest::Approx(1234.5));
-  CHECK(*read_number("12 345", DecimalSign::point).value == doctest::Approx(12345));
-  CHECK(*read_number("1,234", DecimalSign::point).value == doctest::Approx(1234));
-  CHECK(*read_number("1,234", DecimalSign::comma).value == doctest::Approx(1.234));
+  CHECK(*read_number("1.234,5", DecimalSign::unknown).value == base::test::near(1234.5));
+  CHECK(*read_number("1,234.5", DecimalSign::unknown).value == base::test::near(1234.5));
+  CHECK(*read_number("12 345", DecimalSign::point).value == base::test::near(12345));
+  CHECK(*read_number("1,234", DecimalSign::point).value == base::test::near(1234));
+  CHECK(*read_number("1,234", DecimalSign::comma).value == base::test::near(1.234));
   CHECK(read_number("1,234", DecimalSign::unknown).doubtful);
   CHECK(*read_number("0xFFFF", DecimalSign::point).value == 65535);
-  CHECK(*read_number("-1.5E-3", DecimalSign::point).value == doctest::Approx(-1.5e-3));
+  CHECK(*read_number("-1.5E-3", DecimalSign::point).value == base::test::near(-1.5e-3));
   CHECK_FALSE(read_number("0xZZ", DecimalSign::point).value);
   CHECK_FALSE(read_number("ABC", DecimalSign::point).value);
   CHECK_FALSE(read_number("nan", DecimalSign::point).value);
   CHECK_FALSE(read_number("", DecimalSign::point).value);
   CHECK(read_parameter_text("a;1,5\nb;1,234\n", "f").decimal_comma);
-  CHECK(find(read_parameter_text("a;1,5\nb;1,234\n", "f"), "b")->number == doctest::Approx(1.234));
+  CHECK(find(read_parameter_text("a;1,5\nb;1,234\n", "f"), "b")->number == base::test::near(1.234));
 }
 
 TEST_CASE("what gives no pair is told with its line, and what is no text is refused") {

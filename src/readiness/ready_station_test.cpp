@@ -8,6 +8,7 @@
 
 #include "base/input_error.h"
 #include "base/message_of_test.h"
+#include "base/near_test.h"
 #include "readiness/guide_tolerance.h"
 #include "readiness/sample_machine_test.h"
 
@@ -146,7 +147,7 @@ TEST_CASE("the instrument's doubt decides between good, bad and too close to tel
   const machine::Machine m = sample_machine();
   const auto lines = check_sheet(m);
   const double limit = height_tolerance_m(m.span_m);
-  CHECK(limit == doctest::Approx(0.4e-3));
+  CHECK(limit == base::test::near(0.4e-3));
   const auto state = [&](double value, double error) {
     Sheet sheet = good_sheet(lines);
     at(sheet, "rail_height").value = value;
@@ -169,7 +170,7 @@ TEST_CASE("a limit that the person states goes before the line's own, with its s
   const auto result = ready_station(sheet, m, {}).result;
   REQUIRE(base::find_finding(result, "rail_height"));
   CHECK(base::find_finding(result, "rail_height")->source == "the guide maker's sheet");
-  CHECK(*base::find_finding(result, "rail_height")->limit == doctest::Approx(5e-5));
+  CHECK(*base::find_finding(result, "rail_height")->limit == base::test::near(5e-5));
   height.high.reset(), height.limit_source.clear();
   Measured& gap = at(sheet, "head_gap_a");
   gap.high.reset(), gap.limit_source.clear();
@@ -181,11 +182,11 @@ TEST_CASE("a limit that the person states goes before the line's own, with its s
 TEST_CASE("rails: the tolerance by hand, and a stiffer mounting makes it smaller") {
   // k = 51 kN/120 um = 425 N/um; e = 2 * 3100 N / 425 N/um = 14.588 um.
   machine::Guides g{.spacing_m = 0.26, .static_rating_n = 51000, .dynamic_rating_n = 31000};
-  CHECK(parallel_tolerance(g)->error_m == doctest::Approx(14.588e-6).epsilon(1e-4));
+  CHECK(parallel_tolerance(g)->error_m == base::test::near(14.588e-6).epsilon(1e-4));
   g.yaw_stiffness_n_m_per_rad = 1e6;  // softer mountings do not count
-  CHECK(parallel_tolerance(g)->error_m == doctest::Approx(14.588e-6).epsilon(1e-4));
+  CHECK(parallel_tolerance(g)->error_m == base::test::near(14.588e-6).epsilon(1e-4));
   g.yaw_stiffness_n_m_per_rad = 850e6 * 0.26 * 0.26;  // k = 850 N/um: half of it
-  CHECK(parallel_tolerance(g)->error_m == doctest::Approx(7.294e-6).epsilon(1e-3));
+  CHECK(parallel_tolerance(g)->error_m == base::test::near(7.294e-6).epsilon(1e-3));
   g.dynamic_rating_n.reset();
   CHECK_FALSE(parallel_tolerance(g));
 }
@@ -201,5 +202,5 @@ TEST_CASE("what A and B show against each other") {
   const auto findings = pair_findings(sheet, m);
   REQUIRE(findings.size() == 4);
   CHECK(findings[1].id == "scales_unlike");
-  CHECK(*findings[1].value == doctest::Approx(2.1e-3));
+  CHECK(*findings[1].value == base::test::near(2.1e-3));
 }

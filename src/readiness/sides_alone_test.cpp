@@ -5,6 +5,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "readiness/ready_station.h"
 #include "readiness/sample_machine_test.h"
 #include "recording/swung_test.h"
@@ -40,15 +41,15 @@ TEST_CASE("differences of the sides alone, in fight and skew, by hand") {
   const Known known{.yaw_stiffness_n_m_per_rad = base::exactly(1e6)};
   const SidesAlone s = sides_alone(
       {recording::test::swung(20, 15, 3, false), recording::test::swung(25, 45, -5, true)}, m, sheet, known);
-  CHECK(*named(s, "friction").fight_n == doctest::Approx(15).epsilon(0.03));
-  CHECK(*named(s, "friction").skew_m == doctest::Approx(15 * 4 / 1e6).epsilon(0.03));
-  CHECK(*named(s, "offset").fight_n == doctest::Approx(4).epsilon(0.05));
+  CHECK(*named(s, "friction").fight_n == base::test::near(15).epsilon(0.03));
+  CHECK(*named(s, "friction").skew_m == base::test::near(15 * 4 / 1e6).epsilon(0.03));
+  CHECK(*named(s, "offset").fight_n == base::test::near(4).epsilon(0.05));
   // B's force is 0.8 of the nameplate's: e = 0.2/1.8; M = 180 + 40 + 60 + 20 + 40 = 340 kg at 8 m/s^2.
-  CHECK(*named(s, "force").fight_n == doctest::Approx(0.2 / 1.8 * 340 * 8).epsilon(0.02));
-  CHECK(*named(s, "mass").fight_n == doctest::Approx(5 * 8 / 2.0).epsilon(0.03));
+  CHECK(*named(s, "force").fight_n == base::test::near(0.2 / 1.8 * 340 * 8).epsilon(0.02));
+  CHECK(*named(s, "mass").fight_n == base::test::near(5 * 8 / 2.0).epsilon(0.03));
   // 0.2 % over 1.4 m of travel: 2.8 mm, which 1e6/4 N/m of guides hold with 700 N.
-  CHECK(*named(s, "counts").skew_m == doctest::Approx(2.8e-3));
-  CHECK(*named(s, "counts").fight_n == doctest::Approx(700));
+  CHECK(*named(s, "counts").skew_m == base::test::near(2.8e-3));
+  CHECK(*named(s, "counts").fight_n == base::test::near(700));
   CHECK(s.differences[0].id == "counts");
   CHECK(s.differences[1].id == "force");
   at(sheet, "gauge_way_b").value = 10.01e-3;  // within what two gauges read: told, ranked last

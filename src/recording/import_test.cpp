@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "recording/plan_file.h"
 #include "recording/synthetic_test.h"
 
@@ -293,8 +294,8 @@ TEST_CASE("the cross axis is read by its name or by what is stated; its counts h
   CHECK(has_cross_axis(read.recording));
   CHECK(read.recording.kind == RunKind::circle);
   CHECK(!read.recording.carriage_y_m);  // it stands nowhere
-  CHECK(read.recording.position_y_m[0] == doctest::Approx(-0.1));
-  CHECK(read.recording.count_y_m == doctest::Approx(1e-6).epsilon(1e-6));
+  CHECK(read.recording.position_y_m[0] == base::test::near(-0.1));
+  CHECK(read.recording.count_y_m == base::test::near(1e-6).epsilon(1e-6));
   RecordingPlan plan;
   plan.file = "c.csv";
   for (const auto& [role, unit] : {std::pair{ColumnRole::time, "ms"},

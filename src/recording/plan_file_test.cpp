@@ -6,6 +6,7 @@
 #include <sstream>
 
 #include "base/message_of_test.h"
+#include "base/near_test.h"
 #include "recording/import.h"
 #include "recording/synthetic_test.h"
 
@@ -54,7 +55,7 @@ notes = "with a \"second\" try"
   CHECK(plan.excitation_period_s == 2.0);
   CHECK(plan.carriage_y_m == -0.85);
   CHECK(plan.payload_kg == 25.0);
-  CHECK(*plan.temperature_k == doctest::Approx(304.15));
+  CHECK(*plan.temperature_k == base::test::near(304.15));
   CHECK(plan.rate_hz == 1000.0);
   CHECK(plan.b_late_s == 0.25e-3);
   CHECK(plan.decimal_sign == ',');

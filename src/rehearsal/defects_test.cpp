@@ -11,6 +11,7 @@
 
 #include "base/files.h"
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "rehearsal/bolted_test.h"
 #include "rehearsal/captures.h"
 #include "units/unit.h"
@@ -153,7 +154,7 @@ TEST_CASE("each hook is read from its example, with its unit, and docs/formats.m
                                    "d.toml");
     REQUIRE(d.changes.size() == 1);
     CHECK(d.changes[0].where == where);
-    CHECK(d.changes[0].value == doctest::Approx(value_of(q)).epsilon(1e-12));
+    CHECK(d.changes[0].value == base::test::near(value_of(q)).epsilon(1e-12).scale(1e-9));
     CHECK(unit_of(d.changes[0]) == q.unit);
     CHECK(docs.find(fmt::format("| `{}` |", q.key)) != docs.npos);
   }
@@ -197,7 +198,8 @@ TEST_CASE("captures: marks, racks, drift") {
   };
   const auto healthy = searches({}), off = searches({{"side_b", "mark_off_every_second", 0.01}});
   for (std::size_t i = 0; i < 5; ++i)
-    CHECK(off[i].latched_b_m.back() - healthy[i].latched_b_m.back() == doctest::Approx(i % 2 == 1 ? 0.01 : 0));
+    CHECK(off[i].latched_b_m.back() - healthy[i].latched_b_m.back() ==
+          base::test::near(i % 2 == 1 ? 0.01 : 0).scale(1e-6));
   const auto b_missing = searches({{"side_b", "mark_missing", 1}});
   CHECK(std::isnan(b_missing[0].latched_b_m.back()));
   CHECK(b_missing[0].latched_a_m.back() == healthy[0].latched_a_m.back());
@@ -210,7 +212,7 @@ TEST_CASE("captures: marks, racks, drift") {
   // Racked three times as far at switch-on; guides relaxed by 1 um a second, captures ten minutes apart.
   const double free = capture_input({}).machine.gantry.plant.stress_free_skew_m;
   CHECK(main_rack_m(capture_input({{"captures", "rack_factor", 3}})) - free ==
-        doctest::Approx(3 * (main_rack_m(capture_input({})) - free)));
+        base::test::near(3 * (main_rack_m(capture_input({})) - free)));
   const auto moves = make_captures(
       capture_input({{"captures", "time_between", 600}, {"captures", "stress_free_drift", 1e-8}}), Take::move);
   const auto as_it_was = make_captures(capture_input({}), Take::move);
@@ -241,6 +243,6 @@ TEST_CASE("one drive alone: its mass and half of the friction, the other side un
     sum += (s.force_b_n[k - 1] - 20) / a, ++rows;  // commanded a period before it acts
   }
   REQUIRE(rows > 20);
-  CHECK(sum / static_cast<double>(rows) == doctest::Approx(45).epsilon(0.05));
+  CHECK(sum / static_cast<double>(rows) == base::test::near(45).epsilon(0.05));
   CHECK(most < 1e-6);  // the other drive does not feel it
 }

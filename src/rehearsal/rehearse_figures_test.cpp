@@ -7,6 +7,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "rehearsal/bolted_test.h"
 
 using namespace evenbeam;
@@ -33,20 +34,20 @@ TEST_CASE("push: skew K s/L = L (F/2 - (r_A - r_B)/2) + S a, both ends at (F - r
   const base::Figure figure = push_figure(bolted(0.5), input);
   REQUIRE(figure.panels.size() == 2);
   const double a = 300.0 / 200, skew = (2 * (200 - 10) + 50 * 0.5 * a) * 2 / 2e5;
-  CHECK(mean_of(figure.panels[0].lines[0], 0.5, 0.7) == doctest::Approx(skew).epsilon(0.01));
+  CHECK(mean_of(figure.panels[0].lines[0], 0.5, 0.7) == base::test::near(skew).epsilon(0.01));
   const double other = (2 * (-200 - 10) + 50 * 0.5 * a) * 2 / 2e5;
-  CHECK(mean_of(figure.panels[0].lines[1], 0.5, 0.7) == doctest::Approx(other).epsilon(0.01));
+  CHECK(mean_of(figure.panels[0].lines[1], 0.5, 0.7) == base::test::near(other).epsilon(0.01));
   for (const base::Line& end : figure.panels[1].lines)
-    CHECK(mean_of(end, 0.55, 0.65) == doctest::Approx(a * 0.5).epsilon(0.02));  // pushed since 0.1 s
+    CHECK(mean_of(end, 0.55, 0.65) == base::test::near(a * 0.5).epsilon(0.02));  // pushed since 0.1 s
 }
 
 TEST_CASE("search with a dead side: skew L^2 r_dead/K, the living motor gives both frictions, the dead one nothing") {
   RehearseInput input{.table = common_practice()};
   input.table.amounts.search_m = 0.08;  // long enough for the soft loop to come to rest on its speed
   const base::Figure figure = search_figure(bolted(0), input);
-  CHECK(mean_of(figure.panels[0].lines[0], 3.2, 3.9) == doctest::Approx(4 * 40 / 2e5).epsilon(0.01));
-  CHECK(mean_of(figure.panels[0].lines[1], 3.2, 3.9) == doctest::Approx(-4 * 60 / 2e5).epsilon(0.01));
-  CHECK(mean_of(figure.panels[1].lines[0], 3.2, 3.9) == doctest::Approx(100).epsilon(0.02));
+  CHECK(mean_of(figure.panels[0].lines[0], 3.2, 3.9) == base::test::near(4 * 40 / 2e5).epsilon(0.01));
+  CHECK(mean_of(figure.panels[0].lines[1], 3.2, 3.9) == base::test::near(-4 * 60 / 2e5).epsilon(0.01));
+  CHECK(mean_of(figure.panels[1].lines[0], 3.2, 3.9) == base::test::near(100).epsilon(0.02));
   CHECK(mean_of(figure.panels[1].lines[1], 3.2, 3.9) == 0);
 }
 
@@ -58,8 +59,8 @@ TEST_CASE("tied move: one share leaves S a/L on the skew loop and guides; the pl
   const double stiffness = 2e5 / 4 + m.loops.skew.position_gain_per_s * m.loops.skew.velocity_gain_n_s_per_m;
   const double by_hand = 50 * 0.7 * 1 / 2 / stiffness;
   const base::Figure one_share = tied_move_figure(papers, m, {.table = common_practice()});
-  CHECK(mean_of(one_share.panels[0].lines[0], 0.4, 0.65) == doctest::Approx(-by_hand).epsilon(0.02));
-  CHECK(mean_of(one_share.panels[0].lines[1], 0.4, 0.65) == doctest::Approx(by_hand).epsilon(0.02));
+  CHECK(mean_of(one_share.panels[0].lines[0], 0.4, 0.65) == base::test::near(-by_hand).epsilon(0.02));
+  CHECK(mean_of(one_share.panels[0].lines[1], 0.4, 0.65) == base::test::near(by_hand).epsilon(0.02));
   papers.share_is_constant = false;
   const base::Figure followed = tied_move_figure(papers, m, {.table = common_practice()});
   for (const base::Line& line : followed.panels[0].lines) CHECK(std::abs(mean_of(line, 0.4, 0.65)) < 0.03 * by_hand);
@@ -75,7 +76,7 @@ TEST_CASE(
   const TiedMove move{.distance_m = 0.5, .speed_m_per_s = 1, .acceleration_m_per_s2 = 1, .jerk_m_per_s3 = 50};
   const double v = (-0.02 + std::sqrt(0.02 * 0.02 + 4 * 0.5)) / 2;
   const double end_s = 2 * (v + 0.02);
-  CHECK(tied_move_end_s(move) == doctest::Approx(end_s).epsilon(1e-9));
+  CHECK(tied_move_end_s(move) == base::test::near(end_s).epsilon(1e-9));
   double before = 0, after = 0;
   for (const double y : {-0.7, 0.7}) {
     const auto run = tied_move(m, m.loops, move, y);

@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "base/input_error.h"
+#include "base/near_test.h"
 
 using namespace evenbeam::rehearsal;
 
@@ -54,7 +55,7 @@ then = ["referenced"]
 )",
                                     "rehearsal.toml");
   CHECK(!table.commanding_side_is_a);
-  CHECK(table.amounts.jog_m == doctest::Approx(0.002));
+  CHECK(table.amounts.jog_m == evenbeam::base::test::near(0.002));
   CHECK(table.amounts.search_m == before.amounts.search_m);
   CHECK(rule(table, Operation::search, PairState::closed_apart).goes == Goes::both);
   CHECK(rule(table, Operation::search, PairState::tied).reason ==

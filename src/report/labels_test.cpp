@@ -5,6 +5,8 @@
 #include <cmath>
 #include <random>
 
+#include "base/near_test.h"
+
 using namespace evenbeam::report;
 
 TEST_CASE("labels in a column never overlap, keep their order and stay inside where they fit") {
@@ -33,8 +35,8 @@ TEST_CASE("labels in a column never overlap, keep their order and stay inside wh
 TEST_CASE("a label that has room stays where it wants to be; two rivals part evenly") {
   CHECK(spread({{50, 10}}, 0, 100) == std::vector<double>{50});
   const auto two = spread({{50, 10}, {50, 10}}, 0, 100);
-  CHECK(two[0] == doctest::Approx(45));
-  CHECK(two[1] == doctest::Approx(55));
+  CHECK(two[0] == evenbeam::base::test::near(45));
+  CHECK(two[1] == evenbeam::base::test::near(55));
 }
 
 TEST_CASE("the best place covers no label and the least ink") {

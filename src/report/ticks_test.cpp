@@ -6,6 +6,8 @@
 #include <random>
 #include <set>
 
+#include "base/near_test.h"
+
 using namespace evenbeam::report;
 
 namespace {
@@ -37,7 +39,7 @@ TEST_CASE("linear ticks are round, inside, evenly spaced, differently labelled")
       CHECK(t.ticks[i].at >= lo - 1e-9 * span);
       CHECK(t.ticks[i].at <= hi + 1e-9 * span);
       CHECK(t.ticks[i].at ==
-            doctest::Approx(t.ticks[0].at + static_cast<double>(i) * step).epsilon(1e-9).scale(span));
+            evenbeam::base::test::near(t.ticks[0].at + static_cast<double>(i) * step).epsilon(1e-9).scale(span));
       CHECK(std::abs(read(t.ticks[i], t.power) - t.ticks[i].at) < 1e-6 * step);
       CHECK(labels.insert(t.ticks[i].label).second);
     }

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 using namespace evenbeam;
@@ -45,7 +46,7 @@ TEST_CASE("Parseval, and back again, for many lengths") {
     for (const double v : x) in_time += v * v;
     for (std::size_t k = 0; k < lines.size(); ++k)
       in_lines += (k == 0 || 2 * k == length ? 1.0 : 2.0) * std::norm(lines[k]);
-    CHECK(in_lines / static_cast<double>(length) == doctest::Approx(in_time).epsilon(1e-12));
+    CHECK(in_lines / static_cast<double>(length) == base::test::near(in_time).epsilon(1e-12));
     const auto back = signal::inverse_transform(lines, length);
     double worst = 0;
     for (std::size_t n = 0; n < length; ++n) worst = std::max(worst, std::abs(back[n] - x[n]));

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 using namespace evenbeam;
@@ -31,9 +32,9 @@ TEST_CASE("a biquad run on a sine settles to its frequency response") {
 
 TEST_CASE("a notch: nothing passes at its middle, all at the ends, and its depth is the ratio of dampings") {
   const auto filter = signal::notch(210, 0.05, 0.4, 1e-4);
-  CHECK(std::abs(signal::response(filter, 210, 1e-4)) == doctest::Approx(0.125).epsilon(1e-12));
-  CHECK(std::abs(signal::response(filter, 0, 1e-4)) == doctest::Approx(1).epsilon(1e-12));
-  CHECK(std::abs(signal::response(filter, 5000, 1e-4)) == doctest::Approx(1).epsilon(1e-12));
+  CHECK(std::abs(signal::response(filter, 210, 1e-4)) == base::test::near(0.125).epsilon(1e-12));
+  CHECK(std::abs(signal::response(filter, 0, 1e-4)) == base::test::near(1).epsilon(1e-12));
+  CHECK(std::abs(signal::response(filter, 5000, 1e-4)) == base::test::near(1).epsilon(1e-12));
   CHECK(std::abs(signal::response(signal::notch(210, 0, 0.4, 1e-4), 210, 1e-4)) < 1e-12);
 }
 
@@ -52,7 +53,7 @@ TEST_CASE("a notch of stated quality is 3 dB down exactly at its width") {
       edges[side] = inside;
     }
     INFO("notch ", hz);
-    CHECK(edges[1] - edges[0] == doctest::Approx(hz / quality).epsilon(1e-9));
+    CHECK(edges[1] - edges[0] == base::test::near(hz / quality).epsilon(1e-9));
   }
 }
 
@@ -74,8 +75,8 @@ TEST_CASE("smoothed derivatives of a parabola are exact, gaps and edges are mark
     if (!std::isfinite(s.second[n])) continue;
     ++known;
     const double t = period_s * static_cast<double>(n);
-    CHECK(s.first[n] == doctest::Approx(0.3 + 5 * t).epsilon(1e-9));
-    CHECK(s.second[n] == doctest::Approx(5).epsilon(1e-8));
+    CHECK(s.first[n] == base::test::near(0.3 + 5 * t).epsilon(1e-9));
+    CHECK(s.second[n] == base::test::near(5).epsilon(1e-8));
   }
   CHECK(known > 500);
 }

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 using namespace evenbeam;
@@ -155,7 +156,7 @@ TEST_CASE("closed loop with noise: the usual estimate is wrong by over 20 %, our
     const auto sd = signal::standard_deviations(ours.covariance[k]);
     squares += std::norm(ours.g[k].aa - plant.response(ours.frequency_hz[k]).aa) / (sd[0] * sd[0]);
   }
-  CHECK(squares / static_cast<double>(ours.g.size()) == doctest::Approx(1).epsilon(0.35));
+  CHECK(squares / static_cast<double>(ours.g.size()) == base::test::near(1).epsilon(0.35));
 }
 
 TEST_CASE("Welch with an outside reference is right in the closed loop, and its stated spread holds") {
@@ -178,7 +179,7 @@ TEST_CASE("Welch with an outside reference is right in the closed loop, and its 
     const auto sd = signal::standard_deviations(response.covariance[k]);
     squares += std::norm(response.g[k].bb - plant.response(response.frequency_hz[k]).bb) / (sd[3] * sd[3]);
   }
-  CHECK(squares / static_cast<double>(response.g.size()) == doctest::Approx(1).epsilon(0.3));
+  CHECK(squares / static_cast<double>(response.g.size()) == base::test::near(1).epsilon(0.3));
 }
 
 TEST_CASE("mean and skew view: by hand for one line, spread included, and back") {
@@ -199,8 +200,8 @@ TEST_CASE("mean and skew view: by hand for one line, spread included, and back")
   CHECK(std::abs(seen.g[0].bb - (xa_fight - xb_fight)) < 1e-15);
   // Independent entries: var bb' = sum of the four; var aa' = sum / 16.
   const auto sd = signal::standard_deviations(seen.covariance[0]);
-  CHECK(sd[3] * sd[3] == doctest::Approx(10));
-  CHECK(sd[0] * sd[0] == doctest::Approx(10.0 / 16));
+  CHECK(sd[3] * sd[3] == base::test::near(10));
+  CHECK(sd[0] * sd[0] == base::test::near(10.0 / 16));
   const auto back = signal::side_view(seen);
   CHECK(math::singular_values(back.g[0] - g)[0] < 1e-15);
   for (std::size_t i = 0; i < 16; ++i) CHECK(std::abs(back.covariance[0][i] - sides.covariance[0][i]) < 1e-14);
@@ -225,7 +226,7 @@ TEST_CASE("lines left free show the distortion, and only where there is any") {
     if (cube > 0)
       CHECK(ratio > 100);
     else
-      CHECK(ratio == doctest::Approx(1).epsilon(0.5));
+      CHECK(ratio == base::test::near(1).epsilon(0.5));
   }
 }
 

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 using namespace evenbeam;
@@ -34,7 +35,7 @@ TEST_CASE("the period is found to the sample, under noise and on a ramp") {
     const auto found = signal::find_period(x, 1e-3);
     INFO("seed 31, round ", round, " period ", period, " ", found.reason);
     REQUIRE(found.found);
-    CHECK(found.period_s == doctest::Approx(1e-3 * static_cast<double>(period)));
+    CHECK(found.period_s == base::test::near(1e-3 * static_cast<double>(period)));
   }
 }
 
@@ -60,12 +61,12 @@ TEST_CASE("means, slopes and averages of periods by hand") {
   const auto x = multisine(100, 720, 0, 0.25, random);
   const auto slopes = signal::period_drifts(x, 100);
   REQUIRE(slopes.size() == 7);
-  for (const double slope : slopes) CHECK(slope == doctest::Approx(0.25).epsilon(1e-10));
+  for (const double slope : slopes) CHECK(slope == base::test::near(0.25).epsilon(1e-10));
   const std::vector<double> y = {1, 2, 3, 4, 5, 8, std::nan(""), 0};
   const auto average = signal::average_periods(y, 2, 1);
   CHECK(average.periods == 2);
   CHECK(average.mean == std::vector<double>{4, 6});
-  CHECK(average.sd[1] == doctest::Approx(std::sqrt(8.0)));
+  CHECK(average.sd[1] == base::test::near(std::sqrt(8.0)));
 }
 
 TEST_CASE("a start that dies away is left out, a steady signal is not shortened") {

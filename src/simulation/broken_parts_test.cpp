@@ -7,6 +7,7 @@
 
 #include "base/cases_test.h"
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "dynamics/sample_plant_test.h"
 #include "simulation/closed_loop.h"
 
@@ -56,8 +57,8 @@ TEST_CASE(
   const auto lag = [&](const simulation::RunSeries& s) {
     return s.position_a_m[k] - (s.true_a_m[k] - s.true_a_m[0]);
   };
-  CHECK(lag(tight) == doctest::Approx(50 / 5e7).epsilon(0.05));
-  CHECK(lag(loose) == doctest::Approx(50 / 5e7 + 40e-6).epsilon(0.02));
+  CHECK(lag(tight) == base::test::near(50 / 5e7).epsilon(0.05));
+  CHECK(lag(loose) == base::test::near(50 / 5e7 + 40e-6).epsilon(0.02));
   plant.a.drive_stiffness_n_per_m = 0;
   d.gantry.plant = plant;
   CHECK_THROWS_AS(simulation::run(d), base::InputError);  // a rigid drive has no play
@@ -74,14 +75,14 @@ TEST_CASE("a spot of friction and a dragging brake cost what they say, where the
     while (s.true_b_m[k] < x) ++k;
     return force[k];
   };
-  CHECK(force_at(spot, spot.force_b_n, 0.02) == doctest::Approx(40).epsilon(0.05));
+  CHECK(force_at(spot, spot.force_b_n, 0.02) == base::test::near(40).epsilon(0.05));
   // At the top of the spot both sides together pay 40 + 40 + 90.
   CHECK(force_at(spot, spot.force_a_n, 0.05) + force_at(spot, spot.force_b_n, 0.05) ==
-        doctest::Approx(170).epsilon(0.03));
+        base::test::near(170).epsilon(0.03));
   RunDescription drags = moves(plant);
   drags.gantry.effects.b.brake_drag_n = 35;
   const auto s = simulation::run(drags);
-  CHECK(s.force_b_n[at(s, 0.8)] - s.force_a_n[at(s, 0.8)] == doctest::Approx(35).epsilon(0.03));
+  CHECK(s.force_b_n[at(s, 0.8)] - s.force_a_n[at(s, 0.8)] == base::test::near(35).epsilon(0.03));
   plant.b.coulomb_n = 0;
   d.gantry.plant = plant;
   CHECK_THROWS_AS(simulation::run(d), base::InputError);
@@ -122,7 +123,7 @@ TEST_CASE("clocks that part: skew as read grows with speed times what the clock 
   const auto s = simulation::run(d);
   const std::size_t k = at(s, 1.0);
   CHECK(s.position_b_m[k] - s.position_a_m[k] - (s.true_b_m[k] - s.true_a_m[k]) ==
-        doctest::Approx(0.1 * (1e-3 + 1e-3 * 1.0)).epsilon(1e-3));
+        base::test::near(0.1 * (1e-3 + 1e-3 * 1.0)).epsilon(1e-3));
 }
 
 TEST_CASE("dead bands, trips and brakes of the controller") {
@@ -144,7 +145,7 @@ TEST_CASE("dead bands, trips and brakes of the controller") {
   CHECK(s.force_b_n[at(s, s.tripped_s)] == 0);
   CHECK(s.force_a_n[at(s, s.tripped_s + 0.049)] != 0);
   CHECK(s.force_a_n[at(s, s.tripped_s + 0.051)] == 0);
-  CHECK(s.true_a_m.back() == doctest::Approx(s.true_a_m[s.true_a_m.size() - 100]).epsilon(1e-4));
+  CHECK(s.true_a_m.back() == base::test::near(s.true_a_m[s.true_a_m.size() - 100]).epsilon(1e-4));
   // Brakes shut until 0.2 s hold the bridge against a push; B opens 60 ms late.
   RunDescription open;
   open.gantry.plant = plant, open.loops_open = true, open.loops.common.period_s = 2e-4;

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/near_test.h"
 #include "simulation/closed_loop.h"
 
 using namespace evenbeam;
@@ -40,12 +41,12 @@ TEST_CASE("push of one side: yaw swings to twice L (L F/2 + S F/M)/K_th, the mea
     const double skew = state.x[0] - state.x[1];
     if (skew > largest) largest = skew, time = state.time_s;
   }
-  CHECK(largest == doctest::Approx(peak).epsilon(1e-3));
-  CHECK(time - 1e-4 == doctest::Approx(half_swing).epsilon(0.01));  // the command comes one period late
+  CHECK(largest == base::test::near(peak).epsilon(1e-3));
+  CHECK(time - 1e-4 == base::test::near(half_swing).epsilon(0.01));  // the command comes one period late
   // The centre of mass knows nothing of yaw: M x_m - S theta = F t^2/2.
   const double since = state.time_s - 1e-4;
   const double mean = 0.5 * (state.x[0] + state.x[1]), yaw = (state.x[0] - state.x[1]) / 2;
-  CHECK(mass * mean - moment * yaw == doctest::Approx(force * since * since / 2).epsilon(1e-6));
+  CHECK(mass * mean - moment * yaw == base::test::near(force * since * since / 2).epsilon(1e-6));
 }
 
 TEST_CASE("search with a dead side: A drags B's friction through the bridge, skew s_free + L^2 r_B/K_th") {
@@ -66,10 +67,10 @@ TEST_CASE("search with a dead side: A drags B's friction through the bridge, ske
   d.start_skew_m = 3e-5;
   const auto series = simulation::run(d);
   const size_t middle = series.time_s.size() / 2;
-  REQUIRE(series.reference_a_m[middle] - series.reference_a_m[middle - 1] == doctest::Approx(0.02 * 1e-4));
+  REQUIRE(series.reference_a_m[middle] - series.reference_a_m[middle - 1] == base::test::near(0.02 * 1e-4));
   const double by_hand = 3e-5 + 4 * (55 + 100 * 0.02) / 8e5;
-  CHECK(series.true_a_m[middle] - series.true_b_m[middle] == doctest::Approx(by_hand).epsilon(0.01));
-  CHECK(series.force_a_n[middle] == doctest::Approx(40 + 55 + 2).epsilon(0.02));
+  CHECK(series.true_a_m[middle] - series.true_b_m[middle] == base::test::near(by_hand).epsilon(0.01));
+  CHECK(series.force_a_n[middle] == base::test::near(40 + 55 + 2).epsilon(0.02));
 }
 
 TEST_CASE("tied move, carriage at either end: the skew loop ends up giving the share, f_s = -(S/M L) f_m") {
@@ -88,7 +89,7 @@ TEST_CASE("tied move, carriage at either end: the skew loop ends up giving the s
     const size_t at = 18000;  // 1.8 s: accelerating since 0.04 s, until about 2 s
     const double a = series.force_a_n[at], b = series.force_b_n[at];
     CAPTURE(y);
-    CHECK(a + b == doctest::Approx(400 * 2).epsilon(0.005));
-    CHECK((a - b) / 2 == doctest::Approx(-60 * y / (400 * 2) * 800).epsilon(0.02));
+    CHECK(a + b == base::test::near(400 * 2).epsilon(0.005));
+    CHECK(std::abs((a - b) / 2 + 60 * y / (400 * 2) * 800) < 0.02 * 60 * std::max(std::abs(y), 0.1));
   }
 }

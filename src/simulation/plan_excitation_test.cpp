@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "dynamics/sample_plant_test.h"
 #include "simulation/closed_loop.h"
 #include "trajectory/excitation.h"
@@ -17,7 +18,7 @@ TEST_CASE("a push of A planned inside 20 um of skew and 5 mm of stroke keeps bot
   const simulation::ExcitationLimits limits{500, 500, 20e-6, 5e-3, 0.1, 0.8};
   const auto plan = simulation::plan_excitation(plant, {}, 1e-4, shape, still, limits);
   CHECK(plan.bound_by == "skew");
-  CHECK(plan.skew_m == doctest::Approx(16e-6));
+  CHECK(plan.skew_m == base::test::near(16e-6));
   CHECK(plan.stroke_m < 5e-3);
   auto quiet = plant;
   quiet.stress_free_skew_m = 0;
@@ -63,5 +64,5 @@ TEST_CASE(
   limits.stroke_m = 1e-3, limits.use = 1;
   const auto plan = simulation::plan_excitation(p, {}, period, {1, 0, 0}, {1, 0, 0}, limits);
   CHECK(plan.bound_by == "stroke");
-  CHECK(plan.level == doctest::Approx(1e-3 / (place + period * v / 2)));
+  CHECK(plan.level == base::test::near(1e-3 / (place + period * v / 2)));
 }

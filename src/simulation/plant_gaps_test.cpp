@@ -9,6 +9,7 @@
 
 #include "base/cases_test.h"
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "dynamics/sample_plant_test.h"
 #include "simulation/closed_loop.h"
 
@@ -52,7 +53,7 @@ TEST_CASE("play in yaw: a free swing of amplitude a takes the period of a gapped
   const auto model = simulation::prepare(gantry, 1e-4);
   auto state = simulation::standing(model, 0, amplitude, 1);
   const double w = std::sqrt(k / 95), start = simulation::energy_j(model, state);
-  CHECK(start == doctest::Approx(0.5 * k * std::pow((amplitude - play / 2) / 2, 2)));
+  CHECK(start == base::test::near(0.5 * k * std::pow((amplitude - play / 2) / 2, 2)));
   double first = 0, worst = 0, before = amplitude;
   int falling = 0;
   while (falling < 3) {
@@ -64,7 +65,7 @@ TEST_CASE("play in yaw: a free swing of amplitude a takes the period of a gapped
     REQUIRE(state.time_s < 10);
   }
   const double by_hand = 2 * std::numbers::pi / w + 2 * play / (w * (amplitude - play / 2));
-  CHECK((state.time_s - first) / 2 == doctest::Approx(by_hand).epsilon(0.002));
+  CHECK((state.time_s - first) / 2 == base::test::near(by_hand).epsilon(0.002));
   CHECK(worst < 1e-3 * start);
 }
 
@@ -73,7 +74,7 @@ TEST_CASE("pivoted ends: a push of one side turns the bridge freely; flexures ar
   const auto free = simulation::prepare({rigid(0), {}, 1e-4}, 1e-4);
   auto state = simulation::standing(free, 0, 0, 1);
   for (int k = 0; k < 2000; ++k) simulation::advance(free, state, {50, 0});
-  CHECK(state.x[0] - state.x[1] == doctest::Approx(4 * 50 * 0.2 * 0.2 / (4 * 95)).epsilon(1e-9));
+  CHECK(state.x[0] - state.x[1] == base::test::near(4 * 50 * 0.2 * 0.2 / (4 * 95)).epsilon(1e-9));
   // Soft ends: a constant force of one side swings to twice L^2 F/2K.
   const double k_soft = 3e3;
   const auto soft = simulation::prepare({rigid(k_soft), {}, 1e-4}, 1e-4);
@@ -83,7 +84,7 @@ TEST_CASE("pivoted ends: a push of one side turns the bridge freely; flexures ar
     simulation::advance(soft, state, {10, 0});
     largest = std::max(largest, state.x[0] - state.x[1]);
   }
-  CHECK(largest == doctest::Approx(2 * 4 * 10 / (2 * k_soft)).epsilon(1e-4));
+  CHECK(largest == base::test::near(2 * 4 * 10 / (2 * k_soft)).epsilon(1e-4));
 }
 
 TEST_CASE("two motors a side are one of their sum; one of them failing is half the side's force") {
@@ -124,7 +125,7 @@ TEST_CASE("a carriage that travels in a closed-loop run: standing it changes not
   const auto pushed = simulation::run(still);
   double mean = 0;
   for (std::size_t k = 0; k < 1000; ++k) mean += (pushed.true_a_m[k] - pushed.true_b_m[k]) / 1000;
-  CHECK(mean == doctest::Approx(-20 * 0.2 * 2 * 2 / 4e5).epsilon(0.15));
+  CHECK(mean == base::test::near(-20 * 0.2 * 2 * 2 / 4e5).epsilon(0.15));
 }
 
 TEST_CASE("any part breaks in motion: from an instant on the gantry is another") {
@@ -223,5 +224,5 @@ TEST_CASE("time passes under a travelling carriage too: a clock that drifts read
   const auto grid = simulation::prepare_moving({plant, {}, 1e-4}, 2e-4, -0.5, 0.5);
   auto state = simulation::standing(grid.models[0], 0, 0, 1);
   for (int k = 0; k < 10; ++k) simulation::advance(grid, state, {}, {.y_m = 0.1});
-  CHECK(state.time_s == doctest::Approx(10 * 2e-4));
+  CHECK(state.time_s == base::test::near(10 * 2e-4));
 }

@@ -5,6 +5,8 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
+
 namespace evenbeam::squareness {
 namespace {
 
@@ -49,15 +51,15 @@ TEST_CASE("the move's sign: A ahead goes back, A behind goes forward") {
     Sheet sheet;
     sheet.two_points = {points(e), points(e)};
     const auto out = square_station(sheet, machine_of(1.6), {});
-    CHECK(number(out, "out_of_square_rad") == doctest::Approx(e));
-    CHECK(number(out, "move_a_m") == doctest::Approx(-1.6 * e));
+    CHECK(number(out, "out_of_square_rad") == base::test::near(e));
+    CHECK(number(out, "move_a_m") == base::test::near(-1.6 * e));
     const std::string way = e > 0 ? "move A 0.120 mm towards -x, or B 0.120 mm towards +x"
                                   : "move A 0.120 mm towards +x, or B 0.120 mm towards -x";
     CHECK(finding(out, "set_right").text.find(way) != std::string::npos);
     CHECK(finding(out, "out_of_square").verdict == base::Verdict::attention);
     REQUIRE(out.figures.at(0).bridge.has_value());
-    CHECK(out.figures[0].bridge->move_a_m == doctest::Approx(-1.6 * e));
-    CHECK(out.figures[0].bridge->skew_m == doctest::Approx(1.6 * e));
+    CHECK(out.figures[0].bridge->move_a_m == base::test::near(-1.6 * e));
+    CHECK(out.figures[0].bridge->skew_m == base::test::near(1.6 * e));
   }
 }
 
@@ -72,7 +74,7 @@ TEST_CASE("b - a of the square attitude: homed with it the same machine measures
     return square_station(sheet, machine_of(span), {});
   };
   const double square = number(measured(2.12e-3), "b_minus_a_square_m");
-  CHECK(square == doctest::Approx(2.27e-3));
+  CHECK(square == base::test::near(2.27e-3));
   CHECK(std::abs(number(measured(square), "out_of_square_rad")) < 1e-12);
 }
 
@@ -144,7 +146,7 @@ TEST_CASE("a square worse than its certificate, and one not turned over") {
         std::string::npos);
   sheet.reference_squares[0].turned_x = EdgeRun{0, 0}, sheet.reference_squares[0].turned_y = EdgeRun{0, 0.6 * 80e-6};
   const base::Finding f = finding(square_station(sheet, machine_of(1.6), {}), "reference_square_1");
-  CHECK(f.value.value() == doctest::Approx(40e-6));
+  CHECK(f.value.value() == base::test::near(40e-6));
   CHECK(f.verdict == base::Verdict::attention);
 }
 
@@ -159,9 +161,9 @@ TEST_CASE("the map, its compensation table as text, and warming") {
                           .warming_b_k = 1.5,
                           .warming_error_k = 0.5};
   const auto out = square_station(sheet, machine_of(1.6), {});
-  CHECK(number(out, "remains_after_offset_m") == doctest::Approx(57.6e-6));
+  CHECK(number(out, "remains_after_offset_m") == base::test::near(57.6e-6));
   CHECK(finding(out, "along_x").verdict == base::Verdict::pass);  // inside 40 urad times the span
-  CHECK(number(out, "thermal_change_rad") == doctest::Approx(11.5e-6 * 2.5 * 1.0 / 1.6));
+  CHECK(number(out, "thermal_change_rad") == base::test::near(11.5e-6 * 2.5 * 1.0 / 1.6));
   const auto csv = compensation_csv(out.result);
   REQUIRE(csv);
   CHECK(

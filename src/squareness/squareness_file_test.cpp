@@ -10,6 +10,7 @@
 
 #include "base/input_error.h"
 #include "base/message_of_test.h"
+#include "base/near_test.h"
 
 namespace evenbeam::squareness {
 namespace {
@@ -160,15 +161,15 @@ TEST_CASE("right tables are read") {
       "[[ball_plate]]\nfile = \"squareness/plate.csv\"\nplate_error = \"2 urad\"\n[attitude]\nposition_a = \"700 "
       "mm\"\nposition_b = \"700.1 mm\"\nhome_offset_a = \"1 mm\"\nhome_offset_b = \"-2 mm\"\nerror = "
       "\"2 um\"\n");
-  CHECK(sheet.diagonals.at(0).falling_m.at(0) == doctest::Approx(1.5622));
+  CHECK(sheet.diagonals.at(0).falling_m.at(0) == base::test::near(1.5622));
   CHECK(sheet.two_points.size() == 1);
-  CHECK(sheet.reference_squares.at(0).square_error_rad == doctest::Approx(10e-6));
+  CHECK(sheet.reference_squares.at(0).square_error_rad == base::test::near(10e-6));
   CHECK(sheet.angle_tables.at(0).x_m.size() == 2);
   CHECK(sheet.circles.at(0).clockwise.size() == 72);
   CHECK(sheet.ball_plates.at(0).true_x_m.size() == 4);
-  CHECK(*sheet.wanted_rad == doctest::Approx(40e-6));
+  CHECK(*sheet.wanted_rad == base::test::near(40e-6));
   // a = position - offset from its mark: 699 and 702.1 mm.
-  CHECK(sheet.attitude->b_minus_a_m == doctest::Approx(3.1e-3));
+  CHECK(sheet.attitude->b_minus_a_m == base::test::near(3.1e-3));
   CHECK_FALSE(is_empty(sheet));
 }
 

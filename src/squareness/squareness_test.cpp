@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "math/random.h"
 #include "squareness/ball_plate.h"
 #include "squareness/circle.h"
@@ -119,11 +120,11 @@ TEST_CASE("budgets agree with Monte Carlo over the same inputs") {
         return sum;
       },
       inputs, 200000, 5);
-  CHECK(o.standard_uncertainty_rad == doctest::Approx(brute.standard_deviation).epsilon(0.01));
-  CHECK(o.half_width_rad == doctest::Approx((brute.upper - brute.lower) / 2).epsilon(0.02));
+  CHECK(o.standard_uncertainty_rad == base::test::near(brute.standard_deviation).epsilon(0.01));
+  CHECK(o.half_width_rad == base::test::near((brute.upper - brute.lower) / 2).epsilon(0.02));
   // By hand: both diagonals and two corners on each, 1.5 x 1.0 m: de = d(diagonal) * diagonal / (2 X Y).
   const double each = std::sqrt(2 * 20e-6 * 20e-6 / 3 + 4 * 15e-6 * 15e-6 / 3 + 25e-12 / 3);
-  CHECK(o.standard_uncertainty_rad == doctest::Approx(each * std::hypot(1.5, 1.0) / 3).epsilon(1e-3));
+  CHECK(o.standard_uncertainty_rad == base::test::near(each * std::hypot(1.5, 1.0) / 3).epsilon(1e-3));
 }
 
 TEST_CASE("a half width covers 95 % whether one rectangle rules, several, or none") {
@@ -142,18 +143,18 @@ TEST_CASE("a half width covers 95 % whether one rectangle rules, several, or non
     CHECK(std::abs(static_cast<double>(inside) / trials - 0.95) < 0.002);
   }
   CHECK(half_width_95({{.part_rad = 1, .degrees = 4}}) ==
-        doctest::Approx(2.776).epsilon(1e-3));  // Student, 4 degrees
+        base::test::near(2.776).epsilon(1e-3));  // Student, 4 degrees
 }
 
 TEST_CASE("independent measurements are weighted by their variances, a shared error is not averaged away") {
   const Combined two = combine({told("a", {}, 10e-6, 1e-6), told("b", {}, 14e-6, 2e-6)});
-  CHECK(two.value_rad == doctest::Approx(10.8e-6));
-  CHECK(two.standard_uncertainty_rad == doctest::Approx(std::sqrt(0.8) * 1e-6));
-  CHECK(two.chi_square == doctest::Approx(16.0 / 5));
+  CHECK(two.value_rad == base::test::near(10.8e-6));
+  CHECK(two.standard_uncertainty_rad == base::test::near(std::sqrt(0.8) * 1e-6));
+  CHECK(two.chi_square == base::test::near(16.0 / 5));
   CHECK_FALSE(two.disagreement);
   std::vector<Observation> same;
   for (int i = 0; i < 100; ++i) same.push_back(told("one instrument", {}, 10e-6, 1e-6, 3e-6));
-  CHECK(combine(same).standard_uncertainty_rad == doctest::Approx(std::sqrt(9 + 0.01) * 1e-6).epsilon(1e-6));
+  CHECK(combine(same).standard_uncertainty_rad == base::test::near(std::sqrt(9 + 0.01) * 1e-6).epsilon(1e-6));
   CHECK(combine(same).compared == 99);
 }
 
@@ -162,9 +163,9 @@ TEST_CASE("a method that disagrees is named with how far it is off, and everythi
                               told("laser", {}, 11e-6, 1e-6), told("two points", {}, -80e-6, 3e-6)});
   REQUIRE(c.disagreement);
   CHECK(c.disagreement->method == "two points");
-  CHECK(c.disagreement->against_rad == doctest::Approx(-91e-6).epsilon(0.02));
+  CHECK(c.disagreement->against_rad == base::test::near(-91e-6).epsilon(0.02));
   CHECK_FALSE(c.disagreement->two_only);
-  CHECK(c.widened == doctest::Approx(std::sqrt(c.chi_square / 3)));
+  CHECK(c.widened == base::test::near(std::sqrt(c.chi_square / 3)));
   CHECK(c.standard_uncertainty_rad > 10 * 0.77e-6);
   const Combined two = combine({told("diagonals", {}, 10e-6, 2e-6), told("circle", {}, 60e-6, 2e-6)});
   REQUIRE(two.disagreement);
@@ -182,12 +183,12 @@ TEST_CASE("a map along x: places of the table, the mean along the way, the offse
   all.push_back(told("diagonals", 0.5, 82e-6, 10e-6));
   const Combined c = combine(all);
   REQUIRE(c.places.size() == 11);
-  CHECK(c.value_rad == doctest::Approx(80e-6).epsilon(0.01));
+  CHECK(c.value_rad == base::test::near(80e-6).epsilon(0.01));
   CHECK(c.standard_uncertainty_rad > 2.5e-6);  // the reference angle is in every row
   const Correction k = correction(c, 2.0);
-  CHECK(k.move_a_m == doctest::Approx(-160e-6).epsilon(0.01));  // A is ahead, so it goes back
-  CHECK(k.remains_after_offset_m == doctest::Approx(20e-6).epsilon(0.01));
-  CHECK(k.rows.back().move_a_m == doctest::Approx(-20e-6).epsilon(0.01));
+  CHECK(k.move_a_m == base::test::near(-160e-6).epsilon(0.01));  // A is ahead, so it goes back
+  CHECK(k.remains_after_offset_m == base::test::near(20e-6).epsilon(0.01));
+  CHECK(k.rows.back().move_a_m == base::test::near(-20e-6).epsilon(0.01));
   CHECK(k.remains_after_table_m > 0);
   CHECK(k.remains_after_table_m < 14e-6);
   // Table and offset together: square at every place.
@@ -206,11 +207,11 @@ TEST_CASE("one straight line along x where it fits, places of their own where it
   };
   const Combined line = measured(0), bent = measured(400e-6);
   CHECK(line.compared == 3);
-  CHECK(line.value_rad == doctest::Approx(50e-6));
-  CHECK(line.standard_uncertainty_rad == doctest::Approx(2e-6 / std::sqrt(5.0)));
+  CHECK(line.value_rad == base::test::near(50e-6));
+  CHECK(line.standard_uncertainty_rad == base::test::near(2e-6 / std::sqrt(5.0)));
   CHECK(bent.compared == 0);
-  CHECK(bent.places[0].value_rad == doctest::Approx(130e-6));
-  CHECK(bent.value_rad == doctest::Approx(50e-6 + 400e-6 * (0.25 / 2 + 2 * 0.0625 + 0.25 / 2) / 4));  // trapezium
+  CHECK(bent.places[0].value_rad == base::test::near(130e-6));
+  CHECK(bent.value_rad == base::test::near(50e-6 + 400e-6 * (0.25 / 2 + 2 * 0.0625 + 0.25 / 2) / 4));  // trapezium
   // A good measurement in the middle speaks for the whole, though the ends are known badly.
   std::vector<Observation> all{told("diagonals", -0.5, 40e-6, 30e-6), told("diagonals", 0, 70e-6, 30e-6),
                                told("diagonals", 0.5, 50e-6, 30e-6), told("circle", 0, 60e-6, 2e-6)};
@@ -226,9 +227,9 @@ TEST_CASE("thermal growth by hand") {
                   .warming_b_k = 1.5,
                   .warming_error_k = 0.5};
   const ThermalChange c = thermal_change(t, 1.6, 1.2);
-  CHECK(c.change_rad == doctest::Approx(11.5e-6 * 2.5 * 1.2 / 1.6));
+  CHECK(c.change_rad == base::test::near(11.5e-6 * 2.5 * 1.2 / 1.6));
   const double warming = 11.5e-6 * 0.5 / std::sqrt(3.0) * std::sqrt(2.0), material = 1e-6 / std::sqrt(3.0) * 2.5;
-  CHECK(c.standard_uncertainty_rad == doctest::Approx(std::hypot(warming, material) * 0.75).epsilon(0.01));
+  CHECK(c.standard_uncertainty_rad == base::test::near(std::hypot(warming, material) * 0.75).epsilon(0.01));
   Thermal apart = t;
   apart.one_material = false;  // two lots of steel: their errors no longer go together
   CHECK(thermal_change(apart, 1.6, 1.2).standard_uncertainty_rad > c.standard_uncertainty_rad);
@@ -242,8 +243,8 @@ TEST_CASE("a circle: bidirectional deviation and hysteresis show play that the f
   }
   const CircleResult r = from_circle(run);
   CHECK(r.anticlockwise.deviation_m < 1e-12);
-  CHECK(*r.bidirectional_m == doctest::Approx(3e-6).epsilon(1e-6));
-  CHECK(*r.hysteresis_m == doctest::Approx(3e-6).epsilon(1e-3));
+  CHECK(*r.bidirectional_m == base::test::near(3e-6).epsilon(1e-6));
+  CHECK(*r.hysteresis_m == base::test::near(3e-6).epsilon(1e-3));
   CHECK(std::abs(r.observation.value_rad) < 1e-12);
 }
 

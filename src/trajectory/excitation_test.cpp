@@ -6,6 +6,7 @@
 #include <complex>
 
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "trajectory/travel.h"
 
 using namespace evenbeam;
@@ -27,7 +28,7 @@ TEST_CASE("multisine: equal lines where asked, nothing elsewhere, peak as asked,
   REQUIRE(s.one_repeat_n.size() == 500);
   double peak = 0;
   for (double value : s.one_repeat_n) peak = std::max(peak, std::abs(value));
-  CHECK(peak == doctest::Approx(120).epsilon(1e-12));
+  CHECK(peak == base::test::near(120).epsilon(1e-12));
   CHECK(s.line_hz.front() == 6);  // lines 3, 5, ... of 2 Hz
   const double size = line_size(s.one_repeat_n, 3);
   for (int line = 1; line < 250; ++line) {
@@ -64,12 +65,13 @@ TEST_CASE("jog joins its pieces; stopping distance by formula; a search's travel
   const auto pieces = trajectory::jog({0.2, 0, 0}, -0.5, 1.5, limits);
   REQUIRE(pieces.size() == 3);
   for (int i = 0; i < 2; ++i) {
-    CHECK(trajectory::at(pieces[i + 1], 0).position_m == doctest::Approx(pieces[i].end.position_m).epsilon(1e-14));
+    CHECK(trajectory::at(pieces[i + 1], 0).position_m == base::test::near(pieces[i].end.position_m).epsilon(1e-14));
     CHECK(pieces[i].end.velocity_m_per_s == -0.5);
   }
   CHECK(pieces[2].end.velocity_m_per_s == 0);
-  CHECK(trajectory::stopping_distance_m(0.5, limits) == doctest::Approx(0.25 / 8 + 0.5 * 4 / 160).epsilon(1e-12));
-  CHECK(trajectory::stopping_distance_m(0.02, limits) == doctest::Approx(0.02 * std::sqrt(0.02 / 80)).epsilon(1e-12));
+  CHECK(trajectory::stopping_distance_m(0.5, limits) == base::test::near(0.25 / 8 + 0.5 * 4 / 160).epsilon(1e-12));
+  CHECK(trajectory::stopping_distance_m(0.02, limits) ==
+        base::test::near(0.02 * std::sqrt(0.02 / 80)).epsilon(1e-12));
   const auto travel = trajectory::search_travel(0.02, 0.001, 0.01, limits);
-  CHECK(travel.total_m == doctest::Approx(2 * 0.02 * std::sqrt(0.02 / 80) + 0.001 + 0.0002).epsilon(1e-12));
+  CHECK(travel.total_m == base::test::near(2 * 0.02 * std::sqrt(0.02 / 80) + 0.001 + 0.0002).epsilon(1e-12));
 }

@@ -6,6 +6,7 @@
 
 #include "base/cases_test.h"
 #include "base/input_error.h"
+#include "base/near_test.h"
 #include "trajectory/random_moves_test.h"
 
 using namespace evenbeam;
@@ -31,7 +32,7 @@ TEST_CASE("backwards in time takes as long: from the end with v, -a turned") {
     const MotionState from{-c.to.position_m, c.to.velocity_m_per_s, -c.to.acceleration_m_per_s2};
     const MotionState to{-c.from.position_m, c.from.velocity_m_per_s, -c.from.acceleration_m_per_s2};
     CAPTURE(seed);
-    REQUIRE(trajectory::plan_move(from, to, c.limits).duration_s == doctest::Approx(forward).epsilon(1e-7));
+    REQUIRE(trajectory::plan_move(from, to, c.limits).duration_s == base::test::near(forward).epsilon(1e-7));
   }
 }
 
@@ -42,7 +43,7 @@ TEST_CASE("mirrored move takes as long, wider limits never longer (rest to rest)
     const double duration = trajectory::plan_move(c.from, c.to, c.limits).duration_s;
     CAPTURE(seed);
     REQUIRE(trajectory::plan_move(0, -c.to.position_m, c.limits).duration_s ==
-            doctest::Approx(duration).epsilon(1e-9));
+            base::test::near(duration).epsilon(1e-9));
     c.limits.jerk_m_per_s3 *= 1.3;
     REQUIRE(trajectory::plan_move(c.from, c.to, c.limits).duration_s <= duration * (1 + 1e-12));
     c.limits.acceleration_m_per_s2 *= 1.3, c.limits.speed_m_per_s *= 1.3;
@@ -53,7 +54,7 @@ TEST_CASE("mirrored move takes as long, wider limits never longer (rest to rest)
 TEST_CASE("evaluation between phases is continuous and ends where asked") {
   const auto move = trajectory::plan_move(0.1, 0.8, {1.2, 9, 150});
   CHECK(trajectory::at(move, -1).position_m == 0.1);
-  CHECK(trajectory::at(move, move.duration_s + 3).position_m == doctest::Approx(0.9));
+  CHECK(trajectory::at(move, move.duration_s + 3).position_m == base::test::near(0.9));
   double last = 0.1;
   for (double t = 0; t < move.duration_s; t += 1e-4) {
     const auto s = trajectory::at(move, t);
@@ -61,7 +62,7 @@ TEST_CASE("evaluation between phases is continuous and ends where asked") {
     REQUIRE(s.position_m - last < 1.2e-4 * 1.001);
     last = s.position_m;
   }
-  CHECK(last == doctest::Approx(0.9).epsilon(1e-6));
+  CHECK(last == base::test::near(0.9).epsilon(1e-6));
 }
 
 TEST_CASE("speed change: stop from motion, and refusals in words") {
@@ -76,8 +77,8 @@ TEST_CASE("speed change: stop from motion, and refusals in words") {
 
 TEST_CASE("before its start and after its end a move goes on at the speed it has there") {
   const auto move = trajectory::plan_move({1, 0.2, 0}, {1.5, -0.1, 0}, {1, 4, 50});
-  CHECK(trajectory::at(move, -0.5).position_m == doctest::Approx(1 - 0.1));
+  CHECK(trajectory::at(move, -0.5).position_m == base::test::near(1 - 0.1));
   CHECK(trajectory::at(move, -0.5).velocity_m_per_s == 0.2);
-  CHECK(trajectory::at(move, move.duration_s + 2).position_m == doctest::Approx(1.5 - 0.2));
-  CHECK(trajectory::at(move, move.duration_s + 2).velocity_m_per_s == doctest::Approx(-0.1));
+  CHECK(trajectory::at(move, move.duration_s + 2).position_m == base::test::near(1.5 - 0.2));
+  CHECK(trajectory::at(move, move.duration_s + 2).velocity_m_per_s == base::test::near(-0.1));
 }

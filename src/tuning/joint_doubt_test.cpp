@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "dynamics/sample_plant_test.h"
 
 namespace evenbeam::tuning {
@@ -43,14 +44,14 @@ TEST_CASE("drawn plants spread as the fit's own numbers do, and the whole moves 
     ratio += std::pow(std::log(p.bending_damping / id.plant.bending_damping), 2);
     carriage += std::pow(p.carriage_mass_kg - id.plant.carriage_mass_kg, 2);
     whole += std::pow(p.carriage_mass_kg + p.fixed_mass_kg - id.plant.carriage_mass_kg - id.plant.fixed_mass_kg, 2);
-    CHECK(p.b.force_scale - id.plant.b.force_scale == doctest::Approx(id.plant.a.force_scale - p.a.force_scale));
+    CHECK(p.b.force_scale - id.plant.b.force_scale == base::test::near(id.plant.a.force_scale - p.a.force_scale));
   }
   const auto sd = [](double squares) { return std::sqrt(squares / kDraws); };
-  CHECK(sd(hz) == doctest::Approx(0.01).epsilon(0.05));
-  CHECK(sd(mass) == doctest::Approx(0.01).epsilon(0.08));
-  CHECK(sd(ratio) == doctest::Approx(0.01).epsilon(0.08));
-  CHECK(sd(carriage) == doctest::Approx(0.5).epsilon(0.05));
-  CHECK(sd(whole) == doctest::Approx(0.01 * id.plant.fixed_mass_kg).epsilon(0.05));
+  CHECK(sd(hz) == base::test::near(0.01).epsilon(0.05));
+  CHECK(sd(mass) == base::test::near(0.01).epsilon(0.08));
+  CHECK(sd(ratio) == base::test::near(0.01).epsilon(0.08));
+  CHECK(sd(carriage) == base::test::near(0.5).epsilon(0.05));
+  CHECK(sd(whole) == base::test::near(0.01 * id.plant.fixed_mass_kg).epsilon(0.05));
 }
 
 TEST_CASE("95 % ellipsoid: as many of normal draws lie inside; draws on its surface and inside keep to it") {
@@ -63,8 +64,8 @@ TEST_CASE("95 % ellipsoid: as many of normal draws lie inside; draws on its surf
     for (double& x : c) x = random.normal();
     inside += c.norm() <= doubt.radius;
   }
-  CHECK(inside == doctest::Approx(0.95 * kDraws).epsilon(0.015));
-  CHECK(drawn_direction(doubt, 0.5, true, random).norm() == doctest::Approx(0.5 * doubt.radius));
+  CHECK(inside == base::test::near(0.95 * kDraws).epsilon(0.015));
+  CHECK(drawn_direction(doubt, 0.5, true, random).norm() == base::test::near(0.5 * doubt.radius));
   CHECK(drawn_direction(doubt, 0.5, false, random).norm() <= 0.5 * doubt.radius);
 }
 

@@ -5,6 +5,7 @@
 #include <cstdio>
 #include <string>
 
+#include "base/near_test.h"
 #include "dynamics/sample_plant_test.h"
 #include "simulation/linear_loop.h"
 
@@ -54,7 +55,7 @@ TEST_CASE("a promise nobody can keep: no settings, and the nearest is what it is
   CAPTURE(no.reason);
   const Worst worst = by_case(m, no, no.nearest->settings);
   CHECK(worst.stable);
-  CHECK(no.nearest->worst.peak == doctest::Approx(worst.peak).epsilon(1e-9));
+  CHECK(no.nearest->worst.peak == base::test::near(worst.peak).epsilon(1e-9));
   CHECK(no.nearest->worst.peak > 1.02);
   // A promise of just that is met by what the rule finds.
   const Proposal yes = propose(sample_fit(), m, {.promised_sensitivity = 1.001 * no.nearest->worst.peak, .tries = 0});
@@ -68,7 +69,7 @@ TEST_CASE("what binds the gains is the worst of all cases, with its place and pa
   const Proposal p = propose(sample_fit(), m, {.tries = 0});
   REQUIRE(p.found);
   const Worst worst = by_case(m, p, p.settings);
-  CHECK(p.worst.peak == doctest::Approx(worst.peak).epsilon(1e-9));
+  CHECK(p.worst.peak == base::test::near(worst.peak).epsilon(1e-9));
   CAPTURE(p.binding);
   char where[64];
   std::snprintf(where, sizeof where, "carriage at %.2f m with %.3g kg", worst.where.carriage_y_m,

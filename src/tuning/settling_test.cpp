@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
+
 namespace evenbeam::tuning {
 namespace {
 
@@ -32,8 +34,8 @@ TEST_CASE("a file that ends inside a stroke still tells how long its stops took 
     CHECK(s.stops == 1);
     CHECK(s.not_settled == 0);
     CHECK(why_unknown(s, 1e-5).empty());
-    CHECK(s.longest_s == doctest::Approx(0.05 * std::log(100)).epsilon(0.02));
-    CHECK(s.watched_s == doctest::Approx(1).epsilon(0.01));
+    CHECK(s.longest_s == base::test::near(0.05 * std::log(100)).epsilon(0.02));
+    CHECK(s.watched_s == base::test::near(1).epsilon(0.01));
   }
 }
 

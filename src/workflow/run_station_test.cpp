@@ -7,6 +7,7 @@
 #include <cmath>
 #include <memory>
 
+#include "base/near_test.h"
 #include "base/process.h"
 #include "workflow/demo_files.h"
 #include "workflow/evaluate.h"
@@ -154,9 +155,9 @@ TEST_CASE(
   CHECK(e.recordings[0].kind == recording::RunKind::enabling);
   const auto* f = base::find_finding(*find_station(e, "ready"), "skew_released_off");
   REQUIRE(f);
-  CHECK(*f->value == doctest::Approx(0.08e-3).epsilon(0.01));
+  CHECK(*f->value == base::test::near(0.08e-3).epsilon(0.01));
   CHECK(f->verdict == base::Verdict::attention);
-  CHECK(*f->limit == doctest::Approx(0.05e-3));
+  CHECK(*f->limit == base::test::near(0.05e-3));
   // Force 60 N against -60 N, held until then.
   CHECK(f->text.find("fight of 61.0 N") != std::string::npos);
   std::string& machine = disk.files.at("job/machine.toml");

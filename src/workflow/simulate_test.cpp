@@ -9,6 +9,7 @@
 
 #include "base/input_error.h"
 #include "base/json.h"
+#include "base/near_test.h"
 #include "workflow/evaluate.h"
 #include "workflow/small_portal_test.h"
 
@@ -57,7 +58,7 @@ TEST_CASE("simulate, import, fit, forecast: the truth comes back") {
   const auto& fit = truth["expected"]["fit"];
   const auto near = [&](const char* key, double part) {
     CAPTURE(key);
-    CHECK(value_of(e, "fit", key) == doctest::Approx(fit[key].get<double>()).epsilon(part));
+    CHECK(value_of(e, "fit", key) == base::test::near(fit[key].get<double>()).epsilon(part));
   };
   near("moving_mass_kg", 0.03), near("yaw_stiffness_n_m_per_rad", 0.05);
   near("coulomb_a_n", 0.1), near("coulomb_b_n", 0.1);
@@ -82,9 +83,9 @@ TEST_CASE("simulate, import, fit, forecast: the truth comes back") {
   CHECK(compared >= 3);
   // Each drive alone: 8e-4 kg m2 on a lead of 20 mm, half of the side's friction.
   CHECK(value_of(e, "nudge", "alone_mass_b_kg") ==
-        doctest::Approx(8e-4 * std::pow(2 * 3.14159265 / 0.02, 2)).epsilon(0.05));
+        base::test::near(8e-4 * std::pow(2 * 3.14159265 / 0.02, 2)).epsilon(0.05));
   CHECK(value_of(e, "nudge", "alone_coulomb_a_n") ==
-        doctest::Approx(truth["plant"]["a"]["coulomb_n"].get<double>() / 2).epsilon(0.1));
+        base::test::near(truth["plant"]["a"]["coulomb_n"].get<double>() / 2).epsilon(0.1));
 }
 
 TEST_CASE("what is broken is in the captures and named in the truth") {
@@ -98,10 +99,10 @@ TEST_CASE("what is broken is in the captures and named in the truth") {
   CHECK(truth["broken"][0]["name"] == dry.name);
   CHECK(truth["broken"][0]["changes"][0]["what"] == "friction_factor");
   const double on_a = truth["plant"]["a"]["coulomb_n"].get<double>();
-  CHECK(truth["plant"]["b"]["coulomb_n"].get<double>() == doctest::Approx(2 * on_a));
+  CHECK(truth["plant"]["b"]["coulomb_n"].get<double>() == base::test::near(2 * on_a));
   const Evaluation e = evaluate(load_job(disk, places_of(done.folder), quiet), stations(), quiet);
-  CHECK(value_of(e, "fit", "coulomb_b_n") == doctest::Approx(2 * on_a).epsilon(0.1));
-  CHECK(value_of(e, "fit", "coulomb_a_n") == doctest::Approx(on_a).epsilon(0.1));
+  CHECK(value_of(e, "fit", "coulomb_b_n") == base::test::near(2 * on_a).epsilon(0.1));
+  CHECK(value_of(e, "fit", "coulomb_a_n") == base::test::near(on_a).epsilon(0.1));
 }
 
 TEST_CASE("same seed, same bytes; another seed, other bytes; nothing is written over") {
