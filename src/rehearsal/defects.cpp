@@ -106,6 +106,15 @@ void add_events(RunDescription& run, const Target& t, double at_s, bool with_gan
   run.faults.push_back({.at_s = at_s, .side = simulation::SideName::b, .broken = t.b, .gantry = {}});
 }
 
+// What the run does by itself (off, on, brakes) stays, unless a defect says otherwise.
+simulation::LoopBreaks with_own_events(simulation::LoopBreaks broken, const simulation::LoopBreaks& own) {
+  if (!broken.off_s) broken.off_s = own.off_s;
+  if (!broken.on_s) broken.on_s = own.on_s;
+  if (!broken.brakes_open_s) broken.brakes_open_s = own.brakes_open_s;
+  if (!broken.brakes_close_s) broken.brakes_close_s = own.brakes_close_s;
+  return broken;
+}
+
 // The run's own faults (a dead drive, both off) come on top of what is broken.
 void add_own_faults(RunDescription& run, const Target& t, const std::vector<simulation::FaultEvent>& own) {
   for (simulation::FaultEvent f : own) {
@@ -155,7 +164,7 @@ RunDescription with_defects(RunDescription run, const std::vector<Defects>& all,
     add_events(run, t, *d.from_s, true);
   }
   add_own_faults(run, t, own);
-  run.breaks = t.breaks;
+  run.breaks = with_own_events(t.breaks, run.breaks);
   swing_carriage(run, t);
   change_loops(run, t);
   change_references(run, t);

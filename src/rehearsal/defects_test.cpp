@@ -246,3 +246,16 @@ TEST_CASE("one drive alone: its mass and half of the friction, the other side un
   CHECK(sum / static_cast<double>(rows) == base::test::near(45).epsilon(0.05));
   CHECK(most < 1e-6);  // the other drive does not feel it
 }
+
+TEST_CASE("a defect does not keep the drives on where the capture switches them off") {
+  // Held 200 um further off stress-free: from 1 s to 2 s nothing pushes, so the skew may spring back but not grow.
+  const SimulatedCapture c =
+      make_captures(capture_input({{"loops", "skew_reference", 2e-4}}), Take::enabling).front();
+  const auto skew = [&](double time_s) {
+    const auto k = static_cast<std::size_t>(time_s / c.series.period_s);
+    return c.series.true_a_m[k] - c.series.true_b_m[k];
+  };
+  const double start = skew(0), held = skew(0.999) - start, let_go = skew(1.9) - start;
+  CHECK(held > 5e-6);
+  CHECK(let_go < held + 1e-6);
+}
