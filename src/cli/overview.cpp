@@ -40,6 +40,7 @@ void print_next(const workflow::NextStep& next, Console& console) {
   for (std::size_t i = 0; i < next.commands.size(); ++i)
     console.out << fmt::format("  {:<7} {}. {}\n", i == 0 ? "command" : "", i + 1, wrapped(next.commands[i], 13));
   if (!next.holds_back.empty()) console.out << "  until then held back: " << joined(next.holds_back) << "\n";
+  if (!next.sharpen.empty()) console.out << "  sharper " << wrapped(next.sharpen, 10) << "\n";
   for (const std::string& caution : next.cautions) console.out << "  caution " << wrapped(caution, 10) << "\n";
 }
 

@@ -216,31 +216,6 @@ void put_spread(GreyFit& fit, const GreyProblem& problem, const VectorXd& x, con
   }
 }
 
-// e, S, J, K, C from the parameters and their covariance.
-ResponseKnowledge knowledge(const GreyProblem& problem, const VectorXd& x, const Eigen::MatrixXd& covariance) {
-  const auto values = [&](const VectorXd& at) {
-    const dynamics::Plant p = problem.plant(at);
-    return ResponseKnowledge::Numbers{(p.a.force_scale - p.b.force_scale) / 2, dynamics::first_moment_kg_m(p),
-                                      dynamics::yaw_inertia_kg_m2(p), p.yaw_stiffness_n_m_per_rad,
-                                      p.yaw_damping_n_m_s_per_rad};
-  };
-  ResponseKnowledge out;
-  out.known = true;
-  out.value = values(x);
-  Eigen::Matrix<double, 5, Eigen::Dynamic> slope(5, x.size());
-  for (Eigen::Index j = 0; j < x.size(); ++j) {
-    const double step = 1e-5 * std::max(1.0, std::abs(x[j]));
-    VectorXd up = x, down = x;
-    up[j] += step;
-    down[j] -= step;
-    slope.col(j) = (values(up) - values(down)) / (2 * step);
-  }
-  out.covariance = slope * covariance * slope.transpose();
-  out.carriage_y_m = problem.plant(x).carriage_y_m;
-  out.payload_kg = problem.plant(x).payload_kg;
-  return out;
-}
-
 GreyFit finished(const Start& s, const LineChoice& choice, const MotionFit& motion, const machine::Machine& machine) {
   GreyFit fit;
   const GreyPrior prior = grey_prior(s.plant, motion, machine);
@@ -271,7 +246,7 @@ GreyFit finished(const Start& s, const LineChoice& choice, const MotionFit& moti
     fit.parameters.push_back(
         math::with_sd(grey_value(j, full[j]), std::abs(grey_slope(j, full[j])) * sd_parameter, from_data));
   }
-  fit.knowledge = knowledge(problem, s.x, covariance);
+  fit.knowledge = response_knowledge(problem, s.x, covariance);
   put_spread(fit, problem, s.x, covariance);
   fit.covariance = covariance;
   fit.done = true;

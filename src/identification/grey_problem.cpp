@@ -179,4 +179,28 @@ MatrixXd block_covariance(const GreyProblem& problem, const VectorXd& x, double 
   return widen.asDiagonal() * out * widen.asDiagonal();
 }
 
+ResponseKnowledge response_knowledge(const GreyProblem& problem, const VectorXd& x, const MatrixXd& covariance) {
+  const auto values = [&](const VectorXd& at) {
+    const dynamics::Plant p = problem.plant(at);
+    return ResponseKnowledge::Numbers{(p.a.force_scale - p.b.force_scale) / 2, dynamics::first_moment_kg_m(p),
+                                      dynamics::yaw_inertia_kg_m2(p), p.yaw_stiffness_n_m_per_rad,
+                                      p.yaw_damping_n_m_s_per_rad};
+  };
+  ResponseKnowledge out;
+  out.known = true;
+  out.value = values(x);
+  Eigen::Matrix<double, 5, Eigen::Dynamic> slope(5, x.size());
+  for (Eigen::Index j = 0; j < x.size(); ++j) {
+    const double step = 1e-5 * std::max(1.0, std::abs(x[j]));
+    VectorXd up = x, down = x;
+    up[j] += step;
+    down[j] -= step;
+    slope.col(j) = (values(up) - values(down)) / (2 * step);
+  }
+  out.covariance = slope * covariance * slope.transpose();
+  out.carriage_y_m = problem.plant(x).carriage_y_m;
+  out.payload_kg = problem.plant(x).payload_kg;
+  return out;
+}
+
 }  // namespace evenbeam::identification

@@ -56,4 +56,8 @@ class GreyProblem {
 // then counts as one observation. Never narrower than the inverse normal matrix times the reduced misfit.
 Eigen::MatrixXd block_covariance(const GreyProblem& problem, const Eigen::VectorXd& x, double misfit);
 
+// e, S, J, K, C from the parameters and their covariance.
+ResponseKnowledge response_knowledge(const GreyProblem& problem, const Eigen::VectorXd& x,
+                                     const Eigen::MatrixXd& covariance);
+
 }  // namespace evenbeam::identification

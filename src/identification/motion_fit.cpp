@@ -6,6 +6,7 @@
 
 #include "base/check.h"
 #include "identification/motion_instruments.h"
+#include "identification/motion_restated.h"
 #include "identification/motion_rows.h"
 
 namespace evenbeam::identification {
@@ -190,14 +191,8 @@ std::vector<RecordingUse> uses(const MotionRows& rows, const RegressionResult& r
   return out;
 }
 
-void fill(MotionFit& fit, const Attempt& best, const std::vector<recording::Recording>& recordings, double span) {
-  const RegressionResult& r = best.result;
-  const double y = best.rows.reference_y_m;
-  fit.bandwidth_hz = best.bandwidth_hz;
-  fit.condition = r.condition;
-  fit.recordings = uses(best.rows, r, recordings);
-  fit.carriage_y_m = y;
-  fit.carriage_known = best.rows.carriage_known;
+void fill_estimates(MotionFit& fit, const MotionRows& rows, const RegressionResult& r, double span) {
+  const double y = rows.reference_y_m;
   fit.mass_kg = combined(r, {{kMass0, 1.0}, {kCarriage, 1.0}});
   fit.moment_kg_m = combined(r, {{kMoment0, span}, {kCarriage, y}});
   fit.inertia_kg_m2 = combined(r, {{kInertia0, span * span}, {kCarriage, y * y}});
@@ -212,26 +207,46 @@ void fill(MotionFit& fit, const Attempt& best, const std::vector<recording::Reco
   fit.gain_ratio_b_to_a =
       with_sd((1 - e) / (1 + e), 2 * fit.force_imbalance.sd / ((1 + e) * (1 + e)), fit.force_imbalance.from_data);
   fit.carriage_mass_kg = pick(r, kCarriage);
-  if (best.rows.payload_varied) fit.payload_scale = pick(r, kPayloadScale);
+  if (rows.payload_varied) fit.payload_scale = pick(r, kPayloadScale);
   fit.lag_s = with_sd(r.x[kLagMass] / fit.mass_kg.value,
                       std::sqrt(r.covariance(kLagMass, kLagMass)) / fit.mass_kg.value, r.from_data[kLagMass]);
   const double stiffness = r.x[kStiffness];
-  for (size_t k = 0; k < best.rows.switch_ons.size(); ++k) {
+  fit.switch_ons.clear();
+  for (size_t k = 0; k < rows.switch_ons.size(); ++k) {
     const Eigen::Index j = kFixedCount + static_cast<Eigen::Index>(k);
     Eigen::VectorXd g = Eigen::VectorXd::Zero(r.x.size());
     g[j] = 1 / stiffness;
     g[kStiffness] = -r.x[j] / (stiffness * stiffness);
     const double sd = std::sqrt(std::max(0.0, g.dot(r.covariance * g)));
-    fit.switch_ons.push_back({best.rows.switch_ons[k], with_sd(r.x[j] / stiffness, sd)});
+    fit.switch_ons.push_back({rows.switch_ons[k], with_sd(r.x[j] / stiffness, sd)});
   }
-  fit.names = unknown_names(best.rows.switch_ons);
   fit.x = r.x;
   fit.covariance = r.covariance;
+}
+
+void fill(MotionFit& fit, const Attempt& best, const std::vector<recording::Recording>& recordings, double span) {
+  fit.bandwidth_hz = best.bandwidth_hz;
+  fit.condition = best.result.condition;
+  fit.recordings = uses(best.rows, best.result, recordings);
+  fit.carriage_y_m = best.rows.reference_y_m;
+  fit.carriage_known = best.rows.carriage_known;
+  fit.names = unknown_names(best.rows.switch_ons);
+  fill_estimates(fit, best.rows, best.result, span);
   fit.done = true;
   fit.reason.clear();
 }
 
 }  // namespace
+
+MotionFit with_covariance(const MotionFit& fit, const MotionRows& rows, const Eigen::MatrixXd& covariance,
+                          double span) {
+  MotionFit out = fit;
+  RegressionResult r;
+  r.x = fit.x, r.covariance = covariance;
+  retell(r, rows.regression.prior_sd);
+  fill_estimates(out, rows, r, span);
+  return out;
+}
 
 // The response's numbers as functions of the unknowns.
 void hold_to_response(Regression& p, const ResponseKnowledge& response, double span) {

@@ -2,11 +2,13 @@
 
 #include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
+#include <Eigen/LU>
 #include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
 
 #include "base/check.h"
+#include "identification/row_sums.h"
 
 namespace evenbeam::identification {
 namespace {
@@ -104,16 +106,16 @@ double data_condition(const Regression& p, const VectorXd& w) {
   return std::sqrt(squares.maxCoeff() / std::max(squares.minCoeff(), 1e-18 * squares.maxCoeff()));
 }
 
-// sum over clusters of (A_c' W r_c)(A_c' W r_c)', small-sample factor G/(G-1).
-MatrixXd cluster_scores(const Regression& p, const VectorXd& w, const VectorXd& residual, int& clusters) {
+// sum over clusters of (A_c' W r_c)(A_c' W r_c)', small-sample factor G/(G-1). Rows [from, to).
+MatrixXd cluster_scores(const Regression& p, const VectorXd& w, const VectorXd& residual, Index from, Index to,
+                        int& clusters) {
   const Index n = p.a.cols();
   MatrixXd sum = MatrixXd::Zero(n, n);
   VectorXd score = VectorXd::Zero(n);
   clusters = 0;
-  for (Index i = 0; i < p.y.size(); ++i) {
+  for (Index i = from; i < to; ++i) {
     score += w[i] * w[i] * residual[i] * p.a.row(i).transpose();
-    const bool last =
-        i + 1 == p.y.size() || p.cluster[static_cast<size_t>(i + 1)] != p.cluster[static_cast<size_t>(i)];
+    const bool last = i + 1 == to || p.cluster[static_cast<size_t>(i + 1)] != p.cluster[static_cast<size_t>(i)];
     if (!last) continue;
     sum += score * score.transpose();
     score.setZero();
@@ -122,7 +124,38 @@ MatrixXd cluster_scores(const Regression& p, const VectorXd& w, const VectorXd& 
   return clusters > 1 ? MatrixXd(sum * (clusters / (clusters - 1.0))) : sum;
 }
 
+MatrixXd prior_normal(const Regression& p) {
+  MatrixXd prior = MatrixXd::Zero(p.a.cols(), p.a.cols());
+  for (Index j = 0; j < prior.rows(); ++j)
+    if (std::isfinite(p.prior_sd[static_cast<size_t>(j)]))
+      prior(j, j) = 1 / (p.prior_sd[static_cast<size_t>(j)] * p.prior_sd[static_cast<size_t>(j)]);
+  return prior;
+}
+
+// Sandwich, never narrower than the inverse normal matrix.
+MatrixXd stated_covariance(const MatrixXd& inverse_normal, const MatrixXd& middle) {
+  const MatrixXd sandwich = inverse_normal * middle * inverse_normal;
+  VectorXd widen(sandwich.rows());
+  for (Index j = 0; j < widen.size(); ++j)
+    widen[j] = std::max(1.0, std::sqrt(inverse_normal(j, j) / std::max(sandwich(j, j), 1e-300)));
+  return widen.asDiagonal() * sandwich * widen.asDiagonal();
+}
+
 }  // namespace
+
+RowSums row_sums(const Regression& p, const VectorXd& weights, const VectorXd& x, Index from, Index to) {
+  const MatrixXd weighed = weights.segment(from, to - from).asDiagonal() * p.a.middleRows(from, to - from);
+  int clusters = 0;
+  return {weighed.transpose() * weighed, cluster_scores(p, weights, p.y - p.a * x, from, to, clusters)};
+}
+
+MatrixXd covariance_from_sums(const Regression& p, const MatrixXd& normal, const MatrixXd& scores) {
+  const Held known = held(p);
+  const MatrixXd prior = prior_normal(p), all = normal + prior + known.rows.transpose() * known.rows;
+  const VectorXd scale = all.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
+  const MatrixXd inverse = MatrixXd(scale.asDiagonal() * all * scale.asDiagonal()).inverse();
+  return stated_covariance(scale.asDiagonal() * inverse * scale.asDiagonal(), scores + prior + known.spread);
+}
 
 RegressionResult solve(Regression p) {
   RegressionResult out;
@@ -153,16 +186,9 @@ RegressionResult solve(Regression p) {
     out.reason = "the equations have no finite solution: unknowns without data and without papers";
     return out;
   }
-  MatrixXd prior = MatrixXd::Zero(n, n);
-  for (Index j = 0; j < n; ++j)
-    if (std::isfinite(p.prior_sd[static_cast<size_t>(j)]))
-      prior(j, j) = 1 / (p.prior_sd[static_cast<size_t>(j)] * p.prior_sd[static_cast<size_t>(j)]);
-  const MatrixXd middle = cluster_scores(p, w, residual, out.clusters) + prior + known.spread;
-  const MatrixXd sandwich = solved.inverse_normal * middle * solved.inverse_normal;
-  VectorXd widen(n);
-  for (Index j = 0; j < n; ++j)
-    widen[j] = std::max(1.0, std::sqrt(solved.inverse_normal(j, j) / std::max(sandwich(j, j), 1e-300)));
-  out.covariance = widen.asDiagonal() * sandwich * widen.asDiagonal();
+  const MatrixXd middle =
+      cluster_scores(p, w, residual, 0, p.y.size(), out.clusters) + prior_normal(p) + known.spread;
+  out.covariance = stated_covariance(solved.inverse_normal, middle);
   out.x = solved.x;
   out.group_sd = group_sd;
   out.condition = data_condition(p, w);

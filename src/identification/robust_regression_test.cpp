@@ -7,6 +7,7 @@
 #include <random>
 
 #include "base/near_test.h"
+#include "identification/row_sums.h"
 
 namespace evenbeam::identification {
 namespace {
@@ -113,6 +114,22 @@ TEST_CASE("what is known better is held against rows with errors in their column
   CHECK(r.x[0] == base::test::near(5.1).epsilon(0.02));
   CHECK(std::sqrt(r.covariance(0, 0)) == base::test::near(0.1).epsilon(0.1));
   CHECK(std::abs(r.x[1] - 2) < 3 * std::sqrt(r.covariance(1, 1)));
+}
+
+TEST_CASE("sums over rows state the covariance that solving states, and twice the rows halve it") {
+  Regression p = clustered(5);
+  p.prior_mean = {0, 0};
+  p.prior_sd = {kNone, 40};
+  const RegressionResult r = solve(p);
+  REQUIRE(r.done);
+  const Eigen::VectorXd weights = Eigen::VectorXd::Constant(p.y.size(), 1 / r.group_sd[0]);
+  const Eigen::Index half = p.y.size() / 2;
+  const RowSums all = row_sums(p, weights, r.x, 0, p.y.size()), first = row_sums(p, weights, r.x, 0, half),
+                rest = row_sums(p, weights, r.x, half, p.y.size());
+  CHECK((covariance_from_sums(p, all.normal, all.scores) - r.covariance).norm() < 1e-9 * r.covariance.norm());
+  CHECK((first.normal + rest.normal - all.normal).norm() < 1e-12 * all.normal.norm());
+  const Eigen::MatrixXd twice = covariance_from_sums(p, 2 * all.normal, 2 * all.scores);
+  for (int j = 0; j < 2; ++j) CHECK(twice(j, j) == doctest::Approx(r.covariance(j, j) / 2).epsilon(0.01));
 }
 
 }  // namespace evenbeam::identification

@@ -8,6 +8,7 @@
 #include "tuning/loops_findings.h"
 #include "tuning/loops_study.h"
 #include "tuning/loops_values.h"
+#include "tuning/next_capture_words.h"
 
 namespace evenbeam::tuning {
 namespace {
@@ -50,10 +51,16 @@ FirstMove first_move(const std::vector<Recording>& recordings, const machine::Ma
   return {move_of(machine.moves.front(), machine, period_s), forecast_options(nullptr, machine)};
 }
 
+std::optional<double> largest_skew(const Forecasts& forecasts) {
+  std::optional<double> out;
+  for (const MoveForecast& f : forecasts.proposed) out = std::max(out.value_or(0), f.peak_skew_m);
+  return out;
+}
+
 }  // namespace
 
 LoopsOutcome loops_station(const std::vector<Recording>& recordings, const machine::Machine& machine,
-                           const identification::Identified& id) {
+                           const identification::Identified& id, const CaptureLimits& limits) {
   LoopsOutcome out;
   out.outcome.result.name = "loops";
   LoopsReport report{.proposal = propose(id, machine)};
@@ -61,16 +68,21 @@ LoopsOutcome loops_station(const std::vector<Recording>& recordings, const machi
   // Forecasts and study both read the proposal and neither the other's fields.
   const auto look_ahead = [&] { return id.plant_known ? forecasts(recordings, machine, id, p) : Forecasts{}; };
   std::future<Forecasts> ahead = std::async(std::launch::async, look_ahead);
+  CapturePlan next;
   if (p.found) {
     report.margins = all_margins(machine, id, p);
     const auto [move, options] = first_move(recordings, machine);
     study(report, machine, id, move, options);
+    next = plan_next_capture(recordings, machine, id, p, move, report.proofs, limits);
   }
   report.forecasts = ahead.get();
   if (p.found) {
     if (report.proofs.fitted.state == Certificate::State::proved) out.certified_part = report.proofs.doubt.part;
     put_values(out.outcome.result, report);
+    put_next_capture(out.outcome.result, next, machine);
     out.outcome.result.findings = loops_findings(recordings, machine, id, report);
+    if (auto finding = next_capture_finding(next, machine, largest_skew(report.forecasts)))
+      out.outcome.result.findings.push_back(std::move(*finding));
     out.outcome.figures = {share_figure(machine, id, p), sensitivity_figure(id, machine, p)};
     if (!report.structures.empty()) out.outcome.figures.push_back(structures_figure(report));
   } else {

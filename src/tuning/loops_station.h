@@ -5,6 +5,7 @@
 #include "base/figure.h"
 #include "tuning/loops_study.h"
 #include "tuning/move_forecast.h"
+#include "tuning/next_capture.h"
 #include "tuning/proposal.h"
 
 namespace evenbeam::tuning {
@@ -18,6 +19,6 @@ struct LoopsOutcome {
 };
 
 LoopsOutcome loops_station(const std::vector<recording::Recording>& recordings, const machine::Machine& machine,
-                           const identification::Identified& identified);
+                           const identification::Identified& identified, const CaptureLimits& limits = {});
 
 }  // namespace evenbeam::tuning

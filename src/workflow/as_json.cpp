@@ -54,6 +54,7 @@ Json to_json(const NextStep& next) {
   }
   json["commands"] = words_json(next.commands);
   json["cautions"] = words_json(next.cautions);
+  json["sharpen"] = next.sharpen.empty() ? Json() : Json(next.sharpen);
   return json;
 }
 

@@ -108,6 +108,27 @@ TEST_CASE("the next step is the first stop, then the first capture, then the fir
   CHECK(next_step(passed, line).kind == NextStep::Kind::nothing);
   passed.settings = machine::Settings{};
   CHECK(next_step(passed, line).kind == NextStep::Kind::accept_settings);
+  CHECK(next_step(passed, line).sharpen.empty());
+}
+
+TEST_CASE(
+    "the capture that loops would have next is offered with its cautions, and never before a stop or a capture") {
+  const auto line = small_line();
+  Evaluation evaluation = with(pass, pass, pass, pass);
+  evaluation.stations[2].result.findings.push_back(
+      {.id = "next_capture", .verdict = pass, .text = "May add 3 um.", .next = "Move at the A end."});
+  evaluation.settings = machine::Settings{};
+  const NextStep offered = next_step(evaluation, line);
+  CHECK(offered.kind == NextStep::Kind::accept_settings);
+  CHECK(offered.sharpen == "May add 3 um. Move at the A end.");
+  CHECK_FALSE(offered.cautions.empty());
+  evaluation.stations[0].result.verdict = attention;
+  CHECK_FALSE(next_step(evaluation, line).sharpen.empty());
+  evaluation.stations[3].result.verdict = nothing;
+  CHECK(next_step(evaluation, line).sharpen.empty());          // a capture is asked for: one thing to do now
+  evaluation.stations[2].result.findings.back().next.clear();  // nothing would narrow it
+  evaluation.stations[3].result.verdict = pass;
+  CHECK(next_step(evaluation, line).sharpen.empty());
 }
 
 TEST_CASE("the level of an open-loop push comes from limits or is unknown, never made up") {

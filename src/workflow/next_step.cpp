@@ -171,7 +171,9 @@ NextStep push_or_its_level(const Station& nudge, const Evaluation& evaluation, c
 
 }  // namespace
 
-NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& line) {
+namespace {
+
+NextStep asked_for(const Evaluation& evaluation, const std::vector<Station>& line) {
   if (has_open_stop(evaluation, "recordings"))  // what is read comes before what is asked of it
     return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, "recordings"), line);
   for (const Station& station : line)
@@ -197,6 +199,23 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
             .station = "loops",
             .what = "Read the settings sheet and accept it with `evenbeam commission DIR --accept --by NAME`."};
   return {.what = "Nothing is left that this version can answer."};
+}
+
+std::string sharpening(const Evaluation& evaluation) {
+  const base::StationResult* loops = find_station(evaluation, "loops");
+  const base::Finding* found = loops == nullptr ? nullptr : base::find_finding(*loops, "next_capture");
+  return found == nullptr || found->next.empty() ? "" : found->text + " " + found->next;
+}
+
+}  // namespace
+
+NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& line) {
+  NextStep step = asked_for(evaluation, line);
+  if (step.kind == NextStep::Kind::answer_attention || step.kind == NextStep::Kind::accept_settings ||
+      step.kind == NextStep::Kind::nothing)
+    step.sharpen = sharpening(evaluation);
+  if (!step.sharpen.empty() && step.cautions.empty()) step.cautions = cautions_before_motion(evaluation);
+  return step;
 }
 
 namespace {

@@ -19,6 +19,9 @@ struct NextStep {
   std::optional<CaptureSheet> capture;  // where a capture is to be made
   std::vector<std::string> commands;    // the way to it from off, by the job's table of rules: "enable: both sides"
   std::vector<std::string> cautions;    // before anything moves
+  // Besides: the capture that would narrow most a minute what the fit does not know, where loops found one; not asked
+  // for, offered.
+  std::string sharpen;
 };
 
 NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& line);

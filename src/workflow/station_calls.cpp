@@ -168,7 +168,8 @@ base::StationOutcome ask_square(StationInput& bench) {
 }
 
 base::StationOutcome ask_loops(StationInput& bench) {
-  tuning::LoopsOutcome loops = tuning::loops_station(bench.recordings, bench.machine, identified(bench));
+  tuning::LoopsOutcome loops = tuning::loops_station(bench.recordings, bench.machine, identified(bench),
+                                                     {.skew_m = number_of(bench, "limits", "allowable_skew_m")});
   if (loops.proposal.found) {
     bench.settings = loops.proposal.settings;
     if (loops.proposal.share.follows)

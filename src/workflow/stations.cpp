@@ -73,7 +73,7 @@ const std::vector<Station>& stations() {
        {"fit", "limits"},
        loops_sheet(),
        ask_loops,
-       {{test_move}, true}},
+       {every_kind(), true}},
       {"trips",
        "Which thresholds and reactions hold the largest skew of any fault?",
        {"limits", "loops"},

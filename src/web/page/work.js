@@ -132,6 +132,7 @@ export function showNext() {
   if (next.capture) parts.push(pairs(Object.entries(next.capture).filter(([key, words]) => key !== 'move' || `${words}.` !== next.what)));
   if (next.commands.length) parts.push(made('p', {}, `Commands from off: ${next.commands.join(' → ')}.`));
   if (next.holds_back.length) parts.push(made('p', { className: 'quiet' }, `Until then held back: ${next.holds_back.join(', ')}`));
+  if (next.sharpen) parts.push(made('h3', {}, 'What would tell more'), made('p', {}, next.sharpen));
   if (next.cautions.length) parts.push(made('h3', {}, 'Before anything moves'), made('ul', {}, ...next.cautions.map(one => made('li', {}, one))));
   at('next').replaceChildren(...parts);
 }
