@@ -129,7 +129,7 @@ TEST_CASE("sums over rows state the covariance that solving states, and twice th
   CHECK((covariance_from_sums(p, all.normal, all.scores) - r.covariance).norm() < 1e-9 * r.covariance.norm());
   CHECK((first.normal + rest.normal - all.normal).norm() < 1e-12 * all.normal.norm());
   const Eigen::MatrixXd twice = covariance_from_sums(p, 2 * all.normal, 2 * all.scores);
-  for (int j = 0; j < 2; ++j) CHECK(twice(j, j) == doctest::Approx(r.covariance(j, j) / 2).epsilon(0.01));
+  for (int j = 0; j < 2; ++j) CHECK(twice(j, j) == base::test::near(r.covariance(j, j) / 2).epsilon(0.01));
 }
 
 }  // namespace evenbeam::identification
