@@ -70,13 +70,12 @@ def mutants_of(path, room, root):
             continue
         for kind, pattern, new in CHANGES:
             for hit in re.finditer(pattern, code):
-                if ROUNDING.match(code, hit.start(1)):
-                    continue
                 changed = line[:hit.start(1)] + new.format(hit.group(1)) + line[hit.end(1):]
                 name = f"{path.relative_to(root)}:{number}:{hit.start(1)}:{kind}"
                 key = hashlib.sha256(f"{name}:{line}:{changed}".encode()).hexdigest()[:12]
                 out.append({"id": key, "room": room, "kind": kind, "file": str(path.relative_to(root)), "line": number,
-                            "was": line.strip(), "now": changed.strip(), "text": changed})
+                            "was": line.strip(), "now": changed.strip(), "text": changed,
+                            "rounding": ROUNDING.match(code, hit.start(1)) is not None})
     return out
 
 
@@ -92,7 +91,7 @@ def chosen(root, rooms, count, seed):
         for m in pool:
             if len(lines) == share:
                 break
-            if (m["file"], m["line"]) not in lines:
+            if not m["rounding"] and (m["file"], m["line"]) not in lines:
                 lines.add((m["file"], m["line"]))
                 out.append(m)
     return out
@@ -232,7 +231,7 @@ def main():
         for mutant, said_of_it in zip(todo, pool.map(lambda m: verdict(builder, m), todo)):
             mutant["verdict"] = said_of_it
             kept[mutant["id"]] = mutant
-            record.write(json.dumps({k: v for k, v in mutant.items() if k != "text"}) + "\n")
+            record.write(json.dumps({k: v for k, v in mutant.items() if k not in ("text", "rounding")}) + "\n")
             record.flush()
             if said_of_it == "survived":
                 print(f"survived {mutant['file']}:{mutant['line']}\n  was {mutant['was']}\n  now {mutant['now']}", flush=True)
