@@ -1,7 +1,7 @@
 # Scoring over random machines: an executable of its own; docs/fit-coverage.md says how to run it at length.
 if(TARGET room_homing AND TARGET demo_generator_parts)
   add_executable(fit_coverage ${CMAKE_SOURCE_DIR}/checks/coverage/main.cpp
-    ${CMAKE_SOURCE_DIR}/checks/coverage/score.cpp)
+    ${CMAKE_SOURCE_DIR}/checks/coverage/score.cpp ${CMAKE_SOURCE_DIR}/checks/coverage/true_modes.cpp)
   target_link_libraries(fit_coverage PRIVATE room_homing demo_generator_parts Threads::Threads)
   target_compile_definitions(fit_coverage PRIVATE EVENBEAM_SOURCE_DIR="${CMAKE_SOURCE_DIR}")
   add_executable(marks_coverage ${CMAKE_SOURCE_DIR}/checks/coverage/marks_main.cpp)

@@ -18,6 +18,7 @@
 #include "job_files.h"
 #include "machines.h"
 #include "score.h"
+#include "true_modes.h"
 
 namespace {
 
@@ -44,6 +45,11 @@ std::optional<DemoJob> made(unsigned long seed) {
             .recording);
   }
   job.truth = nlohmann::json::parse(generator::truth_json(campaign, captures));
+  for (const auto& mode : evenbeam::checks::true_modes(campaign.truth, campaign.sensing.on_motor))
+    job.truth["modes"].push_back({{"hz", mode.hz},
+                                  {"damping", mode.damping},
+                                  {"a", {mode.a.real(), mode.a.imag()}},
+                                  {"b", {mode.b.real(), mode.b.imag()}}});
   return job;
 }
 

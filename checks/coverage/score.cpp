@@ -5,6 +5,7 @@
 #include "homing/marks.h"
 #include "identification/fit_station.h"
 #include "identification/identify.h"
+#include "identification/measured_modes.h"
 
 namespace evenbeam::checks {
 namespace {
@@ -46,22 +47,33 @@ void score_station(std::vector<Score>& out, const base::StationOutcome& station,
   }
 }
 
-void score_modes(std::vector<Score>& out, const Identified& id, const base::StationOutcome& station,
-                 const nlohmann::json& truth) {
-  const base::Value* value = base::find_value(station.result, "mode_hz");
-  const auto* modes = value == nullptr ? nullptr : std::get_if<std::vector<double>>(&value->value);
+// Each true mode that the lines reach, against the one that the response was read for nearest to it.
+void score_modes(std::vector<Score>& out, const Identified& id, const nlohmann::json& truth) {
+  if (!truth.contains("modes")) return;
+  const std::vector<identification::MeasuredMode> modes = identification::measured_modes(id.grey, &id.response);
   const double top = id.grey.done ? id.grey.hz.back() : 0;
   int number = 0;
-  for (const auto& row : truth["mode_hz"]) {
-    const double hz = row.get<double>();
-    Score s{.key = "mode " + std::to_string(++number)};
-    if (modes != nullptr && hz < top) {  // above the lines measured nobody can know
-      s.told = true;
-      s.error = 1e9;
-      for (double found : *modes)
-        if (std::abs(found / hz - 1) < std::abs(s.error)) s.error = found / hz - 1;
+  for (const auto& row : truth["modes"]) {
+    const double hz = row["hz"].get<double>(), damping = row["damping"].get<double>();
+    const std::string key = "mode " + std::to_string(++number);
+    if (hz >= top) continue;  // above the lines measured nobody can know
+    const identification::MeasuredMode* nearest = nullptr;
+    for (const auto& m : modes)
+      if (m.read && (nearest == nullptr || std::abs(m.hz.value - hz) < std::abs(nearest->hz.value - hz)))
+        nearest = &m;
+    Score none{.key = key}, shape{.key = key + " shape"};
+    if (nearest == nullptr || std::abs(nearest->hz.value / hz - 1) > 0.1) {
+      out.push_back(none);
+      continue;
     }
-    out.push_back(s);
+    out.push_back(of(key, nearest->hz, hz, hz));
+    out.push_back(of(key + " damping", nearest->damping, damping, damping));
+    const double a = row["a"][0].get<double>(), b = row["b"][0].get<double>();
+    shape.told = shape.has_interval = true;
+    shape.error = std::max(std::abs(nearest->shape_a - a), std::abs(nearest->shape_b - b));
+    shape.half_width = nearest->shape_half_width;
+    shape.inside = shape.error <= shape.half_width;
+    out.push_back(shape);
   }
 }
 
@@ -103,7 +115,7 @@ ScoredMachine score(const DemoJob& job) {
         of("marks", marks.b_minus_a_free_m, job.truth["marks"]["marks_a_minus_b_free_m"].get<double>(), 1));
   const auto station = identification::fit_station(job.recordings, job.machine, id);
   score_station(out.scores, station, truth);
-  score_modes(out.scores, id, station, truth);
+  score_modes(out.scores, id, job.truth);
   return out;
 }
 

@@ -6,6 +6,7 @@
 
 #include "dynamics/modes.h"
 #include "identification/fit_validation.h"
+#include "identification/measured_modes.h"
 #include "identification/motion_rows.h"
 
 namespace evenbeam::identification {
@@ -115,7 +116,8 @@ void put_friction_and_time(Values& values, const Identified& id) {
     unknown(values, "bending_hz", "Hz");
   std::vector<double> hz;
   if (id.grey.done)
-    for (const dynamics::Mode& mode : dynamics::modes(id.grey.plant)) hz.push_back(mode.hz);
+    for (const MeasuredMode& mode : measured_modes(id.grey, &id.response))
+      hz.push_back(mode.read ? mode.hz.value : mode.model.hz);
   values.emplace_back("mode_hz", hz.empty() ? Value{.unit = "Hz"} : Value{.value = hz, .unit = "Hz"});
 }
 

@@ -218,8 +218,24 @@ std::vector<Finding> mode_findings(const std::vector<SurveyMode>& modes, const S
     Finding f{.id = fmt::format("mode_{}", out.size() + 1), .value = mode.hz, .unit = "Hz"};
     f.verdict = mode.seen ? Verdict::pass : Verdict::not_done;
     cite_response(f, recordings);
-    f.source = "eigenvalues of the fitted plant, loops open, carriage where it stood";
-    f.text = fmt::format("At {:.1f} Hz (damping {:.3f}) {}.", mode.hz, mode.damping, mode.words);
+    const MeasuredMode& m = mode.measured;
+    if (m.read) {
+      f.lower = m.hz.lower, f.upper = m.hz.upper;
+      f.source = "read from the measured response about it, carriage where it stood; named by the fitted plant";
+      f.text = fmt::format(
+          "At {:.2f} Hz ({:.2f} to {:.2f}; damping {:.4f}, {:.4f} to {:.4f}) {}. Feedback moves as A {:.2f} to B "
+          "{:.2f} "
+          "(within {:.2g}).",
+          mode.hz, m.hz.lower, m.hz.upper, mode.damping, std::max(0.0, m.damping.lower), m.damping.upper, mode.words,
+          m.shape_a, m.shape_b, m.shape_half_width);
+    } else {
+      f.source = "eigenvalues of the fitted plant, loops open, carriage where it stood";
+      f.text = fmt::format("At {:.1f} Hz (damping {:.3f}) {}.", mode.hz, mode.damping, mode.words);
+    }
+    if (mode.seen && !m.read) {
+      f.text += fmt::format(" By the fitted plant alone, without an interval: {}.", m.why_not);
+      f.next = "A longer excitation period (4 s for 2 s) puts twice the lines about it.";
+    }
     if (!mode.seen) {
       f.text += fmt::format(" The model puts it there; the measured lines ({:.0f} to {:.0f} Hz) do not reach it.",
                             input.grey.hz.front(), input.grey.hz.back());

@@ -16,6 +16,8 @@ std::vector<base::Finding> mode_findings(const std::vector<SurveyMode>& modes, c
                                          const std::vector<recording::Recording>& recordings);
 base::Finding response_finding(const SurveyInput& input, const std::vector<recording::Recording>& recordings);
 
+// Frequencies over the carriage's place: what was read with its interval, the plant's word elsewhere.
+base::Figure modes_figure(const std::vector<ModePlace>& places, const std::vector<SurveyMode>& modes);
 base::Figure share_figure(const std::vector<SharePlace>& places, const MotionFit& motion);
 
 }  // namespace evenbeam::identification

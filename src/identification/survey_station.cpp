@@ -65,13 +65,35 @@ Value mode_list(const std::vector<SurveyMode>& modes) {
 Value mode_rows(const std::vector<SurveyMode>& modes) {
   Value out{.unit = ""};
   std::vector<Row> rows;
-  for (const SurveyMode& mode : modes)
-    rows.push_back({{"hz", mode.hz},
-                    {"damping", mode.damping},
-                    {"name", mode.name},
-                    {"seen", std::string(mode.seen ? "yes" : "no: outside the measured lines")}});
+  for (const SurveyMode& mode : modes) {
+    const MeasuredMode& m = mode.measured;
+    Row row{{"hz", mode.hz}, {"damping", mode.damping}, {"name", mode.name}, {"words", mode.words}};
+    row.emplace_back("seen", std::string(mode.seen ? "yes" : "no: outside the measured lines"));
+    row.emplace_back("from", m.read ? std::string("the response") : "the fitted plant: " + m.why_not);
+    if (m.read) {
+      row.emplace_back("hz_lower", m.hz.lower), row.emplace_back("hz_upper", m.hz.upper);
+      row.emplace_back("damping_lower", std::max(0.0, m.damping.lower));
+      row.emplace_back("damping_upper", m.damping.upper);
+      row.emplace_back("shape_a", m.shape_a), row.emplace_back("shape_b", m.shape_b);
+      row.emplace_back("shape_half_width", m.shape_half_width);
+    }
+    rows.push_back(std::move(row));
+  }
   if (!rows.empty()) out.value = rows;
   return out;
+}
+
+// What was read stands at the place of the response; elsewhere it is the plant's word.
+Value carriage_rows(const std::vector<ModePlace>& places, const std::vector<SurveyMode>& modes) {
+  std::vector<Row> rows;
+  for (const ModePlace& p : places)
+    for (size_t k = 0; k < p.hz.size(); ++k)
+      if (modes[k].seen && std::isfinite(p.hz[k]))
+        rows.push_back({{"carriage_y_m", p.carriage_y_m},
+                        {"name", modes[k].name},
+                        {"hz", p.hz[k]},
+                        {"measured", std::string(p.measured && modes[k].measured.read ? "yes" : "no")}});
+  return rows.empty() ? Value{.unit = ""} : Value{.value = rows, .unit = ""};
 }
 
 Value share_rows(const std::vector<SharePlace>& places) {
@@ -142,13 +164,16 @@ std::vector<SharePlace> share_along_y(const MotionFit& motion, const machine::Ma
   return out;
 }
 
-std::vector<SurveyMode> survey_modes(const GreyFit& grey) {
+std::vector<SurveyMode> survey_modes(const GreyFit& grey, const signal::Response* response) {
   std::vector<SurveyMode> out;
   if (!grey.done) return out;
   // Half a line spacing beyond the ends would do; 5 % beyond them a resonance still shows its flank.
   const double low = 0.95 * grey.hz.front(), high = 1.05 * grey.hz.back();
-  for (const dynamics::Mode& mode : dynamics::modes(grey.plant))
-    out.push_back({mode.hz, mode.damping, mode.name, words_for(mode), mode.hz >= low && mode.hz <= high});
+  for (const MeasuredMode& m : measured_modes(grey, response)) {
+    const bool seen = m.model.hz >= low && m.model.hz <= high;
+    out.push_back({m.read ? m.hz.value : m.model.hz, m.read ? m.damping.value : m.model.damping, m.model.name,
+                   words_for(m.model), seen, m});
+  }
   return out;
 }
 
@@ -181,12 +206,20 @@ base::StationOutcome survey_station(const std::vector<recording::Recording>& rec
   result.name = "survey";
   const math::Estimate mass = scaled(motion.mass_kg, input.force_scale);
   const std::vector<SharePlace> places = share_along_y(motion, machine);
-  const std::vector<SurveyMode> modes = survey_modes(input.grey);
+  const std::vector<SurveyMode> modes = survey_modes(input.grey, input.response);
   result.values = {{"mode_hz", mode_list(modes)},
                    {"moving_mass_kg", value_of(mass, "kg")},
                    {"force_share", share_rows(places)},
                    {"carriage_mass_kg", value_of(scaled(motion.carriage_mass_kg, input.force_scale), "kg")},
                    {"modes", mode_rows(modes)}};
+  std::vector<ModePlace> over;
+  if (input.grey.done) {
+    std::vector<MeasuredMode> measured;
+    for (const SurveyMode& mode : modes) measured.push_back(mode.measured);
+    const machine::CarriageRange range = machine::carriage_range(machine);
+    over = modes_over_carriage(input.grey, measured, range.min_y_m, range.max_y_m);
+  }
+  result.values.emplace_back("modes_over_carriage", carriage_rows(over, modes));
   result.findings = {mass_finding(mass, machine, input), carriage_finding(motion),
                      share_finding(places, machine, motion),
                      budget_finding(force_budget(motion, machine), machine, motion)};
@@ -194,6 +227,7 @@ base::StationOutcome survey_station(const std::vector<recording::Recording>& rec
   result.findings.push_back(response_finding(input, recordings));
   result.verdict = base::overall(result.findings);
   out.figures.push_back(share_figure(places, motion));
+  if (!over.empty()) out.figures.push_back(modes_figure(over, modes));
   if (input.grey.done)
     for (base::Figure& figure : response_figures(input.grey, input.response))
       out.figures.push_back(std::move(figure));

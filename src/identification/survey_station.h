@@ -9,6 +9,7 @@
 
 #include "base/figure.h"
 #include "identification/grey_box.h"
+#include "identification/measured_modes.h"
 #include "identification/motion_fit.h"
 #include "machine/machine.h"
 #include "math/estimate.h"
@@ -32,14 +33,15 @@ struct SharePlace {
 };
 std::vector<SharePlace> share_along_y(const MotionFit& motion, const machine::Machine& machine, int places = 9);
 
-// A mode of the fitted plant, and whether the measured lines reach it.
+// A mode: read from the response where that shows it, else of the fitted plant; whether the measured lines reach it.
 struct SurveyMode {
   double hz = 0, damping = 0;
   std::string name;   // dynamics/modes.h
   std::string words;  // for a mechanic
   bool seen = false;
+  MeasuredMode measured;  // what the response itself says
 };
-std::vector<SurveyMode> survey_modes(const GreyFit& grey);
+std::vector<SurveyMode> survey_modes(const GreyFit& grey, const signal::Response* response = nullptr);
 
 // What the drives must give at the worst carriage place and payload.
 struct ForceBudget {
