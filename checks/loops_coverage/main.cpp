@@ -6,6 +6,9 @@
 //   loops_coverage --machines FROM COUNT      machines of demo/generator, which shares no code with the program: its
 //                                             recordings are fitted, its moves run under the settings proposed by its
 //                                             own physics and loop law, gains times 0.6, 1 and 1.6
+//   loops_coverage --spread DRAWS [FROM COUNT]  how far the settings move with the fit inside its own doubt: the
+//   demo,
+//                                             or machines of demo/generator (spread.h)
 // Two threads for machines. Exit 1 where a machine is unstable, a sensitivity lies above what is certified, or a move
 // under the settings as proposed runs away.
 #include <fmt/format.h>
@@ -17,10 +20,10 @@
 
 #include "../demo_job.h"
 #include "base/side_by_side.h"
-#include "job_files.h"
-#include "machines.h"
+#include "generated_job.h"
 #include "math/random.h"
 #include "simulation/linear_loop.h"
+#include "spread.h"
 #include "tuning/loops_station.h"
 #include "tuning/loops_study.h"
 #include "tuning/sensitivity.h"
@@ -101,49 +104,27 @@ struct Outcome {
   std::vector<Move> moves;
 };
 
-double peak_of(const generator::Capture& c) {
-  double most = 0;
-  for (size_t i = 0; i < c.position_a_m.size(); ++i)
-    most =
-        std::max(most, std::abs(c.position_a_m[i] - c.position_b_m[i] - (c.reference_a_m[i] - c.reference_b_m[i])));
-  return most;
-}
-
 Outcome machine(unsigned long seed) {
   Outcome out{.seed = seed};
-  bool loops_found = false;
-  const generator::Campaign campaign = generator::random_machine(seed, loops_found);
-  if (!loops_found) return out.reason = "left out by the generator", out;
-  const auto captures = generator::planned_captures(campaign);
-  machine::Machine described = machine::read_machine(generator::machine_toml(campaign), "machine.toml");
-  const auto plans = recording::read_plan_file(generator::recordings_toml(campaign, captures), "recordings.toml");
-  std::vector<recording::Recording> recordings;
-  std::vector<double> recorded;
-  for (const auto& planned : captures) {
-    const generator::Capture c = generator::run(planned.gantry, campaign.sensing, planned.plan);
-    recorded.push_back(peak_of(c));
-    if (planned.plan.loops_closed && planned.loops != "first" && !(c.clipped_part < 0.01 && c.largest_skew_m < 0.02))
-      return out.reason = "left out by the generator", out;
-    const auto plan = recording::plan_for(plans, planned.file);
-    recordings.push_back(
-        recording::import_recording(planned.file, generator::file_text(c, planned.form), &plan, described).recording);
-  }
-  const auto id = identification::identify(recordings, described);
-  const tuning::LoopsOutcome loops = tuning::loops_station(recordings, described, id);
+  const auto job = checks::generated_job(seed);
+  if (!job) return out.reason = "left out by the generator", out;
+  const generator::Campaign& campaign = job->campaign;
+  const auto id = identification::identify(job->recordings, job->machine);
+  const tuning::LoopsOutcome loops = tuning::loops_station(job->recordings, job->machine, id);
   if (!loops.proposal.found) return out.reason = "no settings: " + loops.proposal.reason, out;
   out.sensitivity = std::max(loops.proposal.worst.peak, loops.proposal.measured.peak);
   out.certified_part = loops.certified_part;
-  for (size_t k = 0; k < captures.size(); ++k) {
-    const auto& planned = captures[k];
+  for (size_t k = 0; k < job->captures.size(); ++k) {
+    const auto& planned = job->captures[k];
     if (planned.loops != "better" || planned.kind != "test_move") continue;
-    Move move{.file = planned.file, .recorded_m = recorded[k], .count_m = campaign.sensing.count_m};
+    Move move{.file = planned.file, .recorded_m = job->peak_skew_error_m[k], .count_m = campaign.sensing.count_m};
     const double factors[] = {1, 0.6, 1.6};
     for (int f = 0; f < 3; ++f) {
       generator::RunPlan plan = planned.plan;
       plan.loops = for_generator(
           tuning::at_place(loops.proposal, loops.proposal.settings, planned.gantry.carriage_y_m), factors[f]);
       const generator::Capture c = generator::run(planned.gantry, campaign.sensing, plan);
-      move.peak_m[f] = peak_of(c), move.clipped[f] = c.clipped_part;
+      move.peak_m[f] = checks::peak_skew_error_m(c), move.clipped[f] = c.clipped_part;
     }
     for (const auto& f : loops.proposed_loops)
       if (f.name == planned.file) move.forecast_m = f.peak_skew_m, move.lower_m = f.lower_m, move.upper_m = f.upper_m;
@@ -201,9 +182,15 @@ int main(int count, char** words) {
     if (w.size() >= 2 && w[0] == "--drawn")
       return drawn(static_cast<int>(number(1)), w.size() == 4 && w[2] == "--seed" ? number(3) : 1, {});
     if (w.size() == 2 && w[0] == "--prove") return drawn(static_cast<int>(number(1)), 1, {1, 0.75, 0.5});
+    if ((w.size() == 2 || w.size() == 4) && w[0] == "--spread")
+      return checks::spread(static_cast<int>(number(1)), w.size() == 4 ? number(2) : 0,
+                            w.size() == 4 ? number(3) : 0);
     if (w.size() == 3 && w[0] == "--machines") return machines(number(1), number(2));
   } catch (const std::invalid_argument&) {
   }
-  std::fputs("usage: loops_coverage --drawn N [--seed S] | --prove N | --machines FROM COUNT\n", stderr);
+  std::fputs(
+      "usage: loops_coverage --drawn N [--seed S] | --prove N | --machines FROM COUNT | --spread DRAWS [FROM "
+      "COUNT]\n",
+      stderr);
   return 3;
 }

@@ -8,10 +8,11 @@
 // Feed-forward: share, masses and each side's friction from the fit, divided by each side's force scale, since the
 // controller commands nameplate newtons.
 // From there gains, velocity filters and two biquads a coordinate are searched (tuning/gain_search.h) under the same
-// promise; what the search missed between its lines is added to them and it goes on; the textbook settings stay where
-// it found nothing that holds. Gains of both loops times 0.6 and 1.6 must leave exact eigenvalues inside the circle.
-// "No settings meet this" is an answer: `found` is false, and `nearest`, where not empty, are the gains of both loops
-// stretched alike that come nearest and keep their eigenvalues inside the circle, with the worst of them.
+// promise, never further from the textbook than pays; what the search missed between its lines is added to them and
+// it goes on; the textbook settings stay where it found nothing that holds. Gains of both loops times 0.6 and 1.6
+// must leave exact eigenvalues inside the circle. "No settings meet this" is an answer: `found` is false, and
+// `nearest`, where not empty, are the gains of both loops stretched alike that come nearest and keep their
+// eigenvalues inside the circle, with the worst of them.
 #include <optional>
 #include <string>
 #include <vector>
@@ -36,8 +37,7 @@ struct ProposalOptions {
   double promised_sensitivity = 1.6;  // kept below 1.7 at every case; textbook range 1.2..2 (Astrom and Murray)
   double velocity_filter_over_crossover = 12;
   double noise_part = 0.02;  // rms output from quantised feedback, part of peak force (common practice, no source)
-  int tries = 2500;          // of the search; 0 = textbook only
-  std::uint64_t seed = 1;
+  bool search = true;        // else textbook only
 };
 
 struct CaseResult {

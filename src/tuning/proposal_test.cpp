@@ -49,7 +49,7 @@ Worst by_case(const machine::Machine& m, const Proposal& p, const machine::Setti
 
 TEST_CASE("a promise nobody can keep: no settings, and the nearest is what it is said to be") {
   const machine::Machine m = sample_machine();
-  const Proposal no = propose(sample_fit(), m, {.promised_sensitivity = 1.02, .tries = 0});
+  const Proposal no = propose(sample_fit(), m, {.promised_sensitivity = 1.02, .search = false});
   CHECK_FALSE(no.found);
   REQUIRE(no.nearest.has_value());
   CAPTURE(no.reason);
@@ -58,7 +58,7 @@ TEST_CASE("a promise nobody can keep: no settings, and the nearest is what it is
   CHECK(no.nearest->worst.peak == base::test::near(worst.peak).epsilon(1e-9));
   CHECK(no.nearest->worst.peak > 1.02);
   // A promise of just that is met by what the rule finds.
-  const Proposal yes = propose(sample_fit(), m, {.promised_sensitivity = 1.001 * no.nearest->worst.peak, .tries = 0});
+  const Proposal yes = propose(sample_fit(), m, {.promised_sensitivity = 1.001 * no.nearest->worst.peak, .search = false});
   CAPTURE(yes.reason);
   CHECK(yes.found);
   CHECK(no.reason.find("the nearest") != std::string::npos);
@@ -66,7 +66,7 @@ TEST_CASE("a promise nobody can keep: no settings, and the nearest is what it is
 
 TEST_CASE("what binds the gains is the worst of all cases, with its place and payload") {
   const machine::Machine m = sample_machine();
-  const Proposal p = propose(sample_fit(), m, {.tries = 0});
+  const Proposal p = propose(sample_fit(), m, {.search = false});
   REQUIRE(p.found);
   const Worst worst = by_case(m, p, p.settings);
   CHECK(p.worst.peak == base::test::near(worst.peak).epsilon(1e-9));
