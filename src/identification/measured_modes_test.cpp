@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "dynamics/linear_response.h"
 #include "dynamics/sample_plant_test.h"
 
@@ -59,7 +60,7 @@ TEST_CASE("modes are the response's, not the fitted plant's; the interval reache
     CHECK(modes[k].hz.upper >= all[k].hz);
     CHECK(modes[k].hz.lower <= modes[k].model.hz * (1 + 1e-12));
     CHECK(modes[k].hz.upper >= modes[k].model.hz * (1 - 1e-12));
-    CHECK(std::max(std::abs(modes[k].shape_a), std::abs(modes[k].shape_b)) == doctest::Approx(1));
+    CHECK(std::max(std::abs(modes[k].shape_a), std::abs(modes[k].shape_b)) == base::test::near(1));
   }
   CHECK(read >= 2);
   CHECK(modes.front().model.name == "yaw");
@@ -92,7 +93,7 @@ TEST_CASE("over the carriage's range each mode is followed by its shape; measure
     REQUIRE(places[i].hz.size() == modes.size());
     if (places[i].measured)
       for (std::size_t k = 0; k < modes.size(); ++k)
-        CHECK(places[i].hz[k] == doctest::Approx(modes[k].read ? modes[k].hz.value : modes[k].model.hz));
+        CHECK(places[i].hz[k] == base::test::near(modes[k].read ? modes[k].hz.value : modes[k].model.hz));
     if (i == 0) continue;
     CHECK(places[i].carriage_y_m > places[i - 1].carriage_y_m);
     CHECK(std::abs(places[i].hz[0] / places[i - 1].hz[0] - 1) < 0.2);

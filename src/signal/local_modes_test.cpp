@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "math/random.h"
 
 namespace evenbeam::signal {
@@ -91,9 +92,9 @@ TEST_CASE("a response without noise gives the modes themselves") {
   for (std::size_t k = 0; k < kModes.size(); ++k) {
     const LocalMode m = read_mode(r, expected(), k);
     REQUIRE(m.done);
-    CHECK(m.hz == doctest::Approx(kModes[k].hz).epsilon(2e-3));
+    CHECK(m.hz == base::test::near(kModes[k].hz).epsilon(2e-3));
     CHECK(std::abs(m.hz - kModes[k].hz) < 3 * m.hz_sd);
-    CHECK(m.damping == doctest::Approx(kModes[k].damping).epsilon(0.05));
+    CHECK(m.damping == base::test::near(kModes[k].damping).epsilon(0.05));
   }
 }
 

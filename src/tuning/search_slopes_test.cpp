@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "dynamics/linear_response.h"
 #include "dynamics/sample_plant_test.h"
 #include "math/random.h"
@@ -69,7 +70,7 @@ TEST_CASE(
   const auto value = [&](double penalty) {
     return objective({.cases = cases, .start = soft(), .limits = limits, .penalty = penalty}, none).value;
   };
-  CHECK(value(1) == doctest::Approx(by_score.cost).epsilon(1e-12));
+  CHECK(value(1) == base::test::near(by_score.cost).epsilon(1e-12));
   limits.noise_n = by_score.noise_n / 1.1;  // of one counted case the worse side alone is above
   const double above = std::pow(2 * std::log(1.1), 2);
   CHECK(value(7) - by_score.cost > 7 * above * 0.999);
