@@ -19,6 +19,9 @@ using math::with_sd;
 // the window below the widest whose answers still agree with all narrower ones: Lepski 1991, the balancing principle
 // (from memory), with one step in hand.
 constexpr std::array<double, 11> kBandwidths_hz{4, 5, 6, 8, 10, 12, 15, 20, 30, 45, 70};
+// Rows of these and narrower windows are made once for both fits; of wider ones, which few machines reach and which
+// hold three quarters of all rows, when a fit gets there.
+constexpr double kAtOnce_hz = 15;
 constexpr Eigen::Index kLeastRows = 40;  // with wide priors beneath, fewer would only repeat the papers
 constexpr double kAgree = 3;             // standard uncertainties of the narrower window
 
@@ -140,17 +143,31 @@ void widen_by_instruments(Attempt& attempt) {
     for (Unknown j : {kInertia0, kStiffness, kDamping}) r.from_data[j] = 0;
 }
 
-std::vector<Attempt> agreeing_attempts(const MotionWindows& windows, const ResponseKnowledge& response, double span) {
+// Adds the window's attempt; false where it contradicts a narrower one.
+bool add_attempt(std::vector<Attempt>& out, MotionRows rows, const ResponseKnowledge& response, double span) {
+  Attempt attempt{std::move(rows), {}, 0};
+  attempt.bandwidth_hz = attempt.rows.bandwidth_hz;
+  if (response.known) hold_to_response(attempt.rows.regression, response, span);
+  attempt.result = solve(attempt.rows.regression);
+  if (!attempt.result.done) return true;
+  widen_by_disturbance(attempt, response.known);
+  for (const Attempt& narrower : out)
+    if (!agrees(narrower.result, attempt.result)) return false;
+  out.push_back(std::move(attempt));
+  return true;
+}
+
+std::vector<Attempt> agreeing_attempts(const MotionWindows& windows,
+                                       const std::vector<recording::Recording>& recordings,
+                                       const machine::Machine& machine, const ResponseKnowledge& response) {
   std::vector<Attempt> out;
-  for (const MotionRows& rows : windows.rows) {
-    Attempt attempt{rows, {}, rows.bandwidth_hz};
-    if (response.known) hold_to_response(attempt.rows.regression, response, span);
-    attempt.result = solve(attempt.rows.regression);
-    if (!attempt.result.done) continue;
-    widen_by_disturbance(attempt, response.known);
-    for (const Attempt& narrower : out)
-      if (!agrees(narrower.result, attempt.result)) return out;
-    out.push_back(std::move(attempt));
+  for (const MotionRows& rows : windows.rows)
+    if (!add_attempt(out, rows, response, machine.span_m)) return out;
+  for (double bandwidth_hz : kBandwidths_hz) {
+    if (bandwidth_hz <= kAtOnce_hz) continue;
+    MotionRows rows = motion_rows(recordings, machine, bandwidth_hz);
+    if (rows.regression.y.size() < kLeastRows) continue;
+    if (!add_attempt(out, std::move(rows), response, machine.span_m)) return out;
   }
   return out;
 }
@@ -269,6 +286,7 @@ MotionWindows motion_windows(const std::vector<recording::Recording>& recordings
   base::check(machine.span_m > 0, "the span is positive", {machine.span_m});
   MotionWindows out;
   for (double bandwidth_hz : kBandwidths_hz) {
+    if (bandwidth_hz > kAtOnce_hz) break;
     MotionRows rows = motion_rows(recordings, machine, bandwidth_hz);
     if (rows.regression.y.size() >= kLeastRows) out.rows.push_back(std::move(rows));
   }
@@ -279,7 +297,7 @@ MotionWindows motion_windows(const std::vector<recording::Recording>& recordings
 MotionFit fit_motion(const MotionWindows& windows, const std::vector<recording::Recording>& recordings,
                      const machine::Machine& machine, const ResponseKnowledge& response) {
   MotionFit fit;
-  std::vector<Attempt> attempts = agreeing_attempts(windows, response, machine.span_m);
+  std::vector<Attempt> attempts = agreeing_attempts(windows, recordings, machine, response);
   if (attempts.empty()) return fit;
   const size_t chosen = attempts.size() > 1 ? attempts.size() - 2 : 0;
   widen_by_windows(attempts, chosen, windows.payload_max_kg);

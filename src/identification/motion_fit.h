@@ -70,7 +70,7 @@ struct ResponseKnowledge {
   double carriage_y_m = 0, payload_kg = 0;
 };
 
-// The windows' rows, made once for any number of fits.
+// The narrow windows' rows, made once for any number of fits; a fit that gets to wider ones makes theirs.
 struct MotionWindows {
   std::vector<MotionRows> rows;  // narrow to wide
   double payload_max_kg = 0;
