@@ -20,7 +20,7 @@ struct Asked {
   Asked() {
     std::erase_if(job.recordings, [](const auto& r) { return r.name.starts_with("07") || r.name.starts_with("08"); });
     id = identification::identify(job.recordings, job.machine);
-    proposal = propose(id, job.machine, {.tries = 0});
+    proposal = propose(id, job.machine, {.search = false});
     for (const auto& r : job.recordings)
       if (!move && r.kind == recording::RunKind::test_move)
         move = move_of(r, job.machine, *job.machine.servo_period_s);

@@ -63,6 +63,30 @@ TEST_CASE("guide moment by hand, weight and carriage at the end of its travel co
   CHECK(with.skew_governs == "guide static safety");
 }
 
+TEST_CASE("weight on the worst carriage and on the lighter side, by hand; the couple gives the force back") {
+  machine::Machine m = example();
+  m.bridge_centre_y_m = 0.2, m.end_mass_b_kg = 25;  // an eighth of the span off
+  const StandingLoad load = standing_load(m, 2);
+  CHECK(load.per_carriage_n == base::test::near(9.80665 * (120 * 0.625 + 25 + 40 * 0.875) / 2));
+  CHECK(load.lighter_side_n == base::test::near(9.80665 * (120 * 0.375 + 15 + 40 * 0.125)));
+  CHECK(lateral_force_n(-100, 0.25) == base::test::near(200));  // two rails, each 50 N*m over 0.25 m
+  std::string why;
+  const auto g = guide_moment(m, why);
+  CHECK(lateral_force_n(g->moment_n_m, g->arm_m) == base::test::near(g->lateral_force_n));
+}
+
+TEST_CASE("what a push meets, by hand: the lighter end moves most; no faster than a manual mode") {
+  machine::Machine m = example();
+  m.carriage_mass_kg.reset(), m.end_mass_b_kg = 35;
+  // M = 120 + 45 + 65, S = (65 - 45) 0.8, J = 120 1.6^2/12 + 110 0.8^2; ends at q = +-0.8 m, the pair at 1.6 m.
+  const double mass = 230, moment = 16, inertia = 25.6 + 70.4, det = mass * inertia - moment * moment;
+  const auto met = push_inertia(m, {});
+  REQUIRE(met);
+  CHECK(met->end_per_kg == base::test::near((inertia + 2 * moment * 0.8 + mass * 0.64) / det));
+  CHECK(met->pair_per_kg == base::test::near(mass * 2.56 / det));
+  CHECK(safe_push(example(), {}, allowable(example(), {})).limits.speed_m_per_s == base::test::near(2.0 / 60));
+}
+
 TEST_CASE("life: a lateral force that costs a tenth gives nine tenths back, and equal forces cost 2^-p") {
   for (const double p : {ball_life_exponent, roller_life_exponent}) {
     const double lateral = lateral_force_for_life_ratio_n(800, 0.9, p);
