@@ -84,6 +84,7 @@ std::vector<StructureResult> candidates(const Terms& t, Structure structure, dou
   }
   const double bare =
       stiffest(limit, [&](double x) { return worst(t, at_stretch(t, Structure::independent, x, x)); });
+  if (!(bare > 0)) return {finished(t, structure, 0, 0)};
   std::vector<StructureResult> out;
   for (double softer : {1.2, 1.6, 2.2}) {
     const double sides = std::min(kSoftest, softer * bare);
