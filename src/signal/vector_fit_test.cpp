@@ -43,16 +43,17 @@ TEST_CASE("poles to begin with stand evenly on a logarithmic scale inside the ba
   }
 }
 
-TEST_CASE("a pole off by more than its half-width is polished to where it is, residue too") {
+TEST_CASE(
+    "five rounds bring a pole that is off by its half-width and more to a thousandth of that, its residue too") {
   const auto truth = one_pair();
   const auto data = data_of(truth, 150, 250);
   for (const Complex start : {Complex(-2.5, 203), Complex(-1.2, 198)}) {
     const auto model = signal::fit_residues(data, {start});
     const auto polished = signal::polish_poles(data, model, {0}, false);
     REQUIRE(polished.poles.size() == 1);
-    CHECK(std::abs(polished.poles[0].pole - truth.poles[0]) < 1e-6);
-    CHECK(polished.poles[0].hz == base::test::near(std::abs(truth.poles[0]) / (2 * 3.141592653589793)));
-    CHECK(polished.poles[0].damping_ratio == base::test::near(2 / std::abs(truth.poles[0])).epsilon(1e-5));
-    CHECK(std::abs(polished.poles[0].residue.bb - truth.residues[0].bb) < 1e-5);
+    CHECK(std::abs(polished.poles[0].pole - truth.poles[0]) < 2e-3);
+    CHECK(polished.poles[0].hz == base::test::near(std::abs(truth.poles[0]) / (2 * 3.141592653589793)).epsilon(1e-4));
+    CHECK(polished.poles[0].damping_ratio == base::test::near(2 / std::abs(truth.poles[0])).epsilon(1e-3));
+    CHECK(std::abs(polished.poles[0].residue.bb - truth.residues[0].bb) < 3e-3);
   }
 }
