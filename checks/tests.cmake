@@ -54,10 +54,13 @@ endif()
 if(TARGET room_workflow)
   add_executable(causes_pack ${CMAKE_SOURCE_DIR}/checks/causes_pack/main.cpp
     ${CMAKE_SOURCE_DIR}/checks/causes_pack/pack.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/bank.cpp
-    ${CMAKE_SOURCE_DIR}/checks/causes_pack/odds_train.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/budget_cover.cpp)
+    ${CMAKE_SOURCE_DIR}/checks/causes_pack/odds_train.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/budget_cover.cpp
+    ${CMAKE_SOURCE_DIR}/checks/causes_pack/cases.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/judge.cpp
+    ${CMAKE_SOURCE_DIR}/checks/causes_pack/trace.cpp ${CMAKE_SOURCE_DIR}/checks/causes_pack/sheets.cpp)
   target_link_libraries(causes_pack PRIVATE room_workflow Threads::Threads)
   add_test(NAME causes_pack COMMAND causes_pack --from 22 --count 2)
-  set_tests_properties(causes_pack PROPERTIES TIMEOUT 120 LABELS slow)
+  add_test(NAME causes_sheets COMMAND causes_pack --sheets --from 21 --count 1)
+  set_tests_properties(causes_pack causes_sheets PROPERTIES TIMEOUT 120 LABELS slow)
 endif()
 # Kills, full and read-only disks, restless files, odd numbers; ./run robust does it at length.
 add_test(NAME faults COMMAND python3 ${CMAKE_SOURCE_DIR}/checks/robust/faults.py $<TARGET_FILE:evenbeam>

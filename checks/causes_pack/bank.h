@@ -22,7 +22,10 @@ struct Defect {
   int row = 0;  // of the list of difficulties in docs/causes.md; 0: not of that list; -1: no rule knows it
   const char* name = "";
   std::string (*toml)(const Scale& scale, double size) = nullptr;  // size 0 (barely there) to 1 (gross)
-  std::vector<const char*> answers;  // beginnings of finding ids of `causes` that are right; empty: no rule knows it
+  std::vector<const char*> answers;  // beginnings of finding ids of `causes` that are right, the cause before its
+                                     // consequences; empty: no rule knows it
+  bool safety = false;    // matters whatever it does in these captures: outputs that move what they should not
+  const char* asks = "";  // a finding of `causes` that asks for the capture which these captures lack; right too
 };
 
 std::span<const Defect> bank();

@@ -1,29 +1,35 @@
 // causes_pack: machines with seeded defects, for ranking any method that names causes, and station `causes` on them.
 //   causes_pack --out DIR --from SEED --count N [--two]   writes DIR/SEED/job and DIR/SEED/truth.json
-//   causes_pack --from SEED --count N [--two]             writes nothing; prints a table by defect
-//   causes_pack --from SEED --count N --train         writes to stdout the table of odds,
-//   src/diagnosis/odds_table.cpp
-//   causes_pack --from SEED --count N --budget        how often the fight budget's intervals hold the truth, all
-//   healthy
-//   --say: every finding of every station; --list: a line a machine; both to stderr
-// Right: an answer of the bank stands at that place among the findings of `causes` that say attention. Healthy
-// machines: any such finding is a false alarm. Exit 1 where a machine could not be made, read or judged; the score
-// itself is for docs/causes.md.
+//   causes_pack --from SEED --count N [--two]             writes nothing; prints the tables of docs/causes.md
+//     --cases FILE    keeps what was found of each machine there and makes only machines that are not in it, so that
+//     a
+//                     run that was ended goes on; a change of the stations' rules needs a new file
+//     --filed         makes none: judges or trains on what FILE holds of these seeds
+//     --train         prints src/diagnosis/odds_table.cpp, trained on these machines; their healthy twins, which only
+//                     the judging asks for, are not run
+//     --only WORDS    the machines whose defect's name holds WORDS ("healthy": those without)
+//     --sheets        difficulties that show by what machine.toml states beside the captures (sheets.h): is the
+//     station
+//                     that asks it heard by `causes`; N machines each, exit 1 where not
+//     --budget        how often the fight budget's intervals hold the truth, all healthy
+//     --list, --say   a line a machine; every finding of every station; both to stderr
+//     --threads N     side by side; else one a core
+// What is right: judge.h. Exit 1 where a machine could not be made, read or judged; the score itself is for
+// docs/causes.md.
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cstdlib>
-#include <map>
 #include <mutex>
 #include <stdexcept>
 #include <string_view>
 
 #include "base/side_by_side.h"
 #include "budget_cover.h"
-#include "diagnosis/odds.h"
-#include "diagnosis/ranking.h"
-#include "odds_train.h"
+#include "cases.h"
+#include "judge.h"
 #include "pack.h"
+#include "sheets.h"
 #include "workflow/evaluate.h"
 
 namespace {
@@ -33,172 +39,116 @@ using namespace evenbeam::checks;
 
 struct Asked {
   std::uint64_t from = 1, count = 20;
-  bool two = false, say = false, list = false, train = false, budget = false;
-  std::string out;
-};
-
-// In the order of the odds, as told, and in that of the rules, as weighed.
-struct Answer {
-  std::vector<base::Finding> told, by_rule;
+  bool two = false, say = false, list = false, train = false, budget = false, filed = false, sheets = false;
+  std::size_t threads = base::machine_threads();
+  std::string out, cases, only;
 };
 
 struct Evaluated {
-  dynamics::Plant plant;
+  Written written;
   workflow::Evaluation evaluation;
 };
 
-Evaluated evaluated(const Case& c) {
+Evaluated evaluated(const Case& c, bool traced) {
   base::MemoryDisk disk;
-  const dynamics::Plant plant = write_case(disk, "case", c);
+  const Written written = write_case(disk, "case", c, traced);
   std::vector<workflow::Station> line;
   for (const workflow::Station& station : workflow::stations())
     for (const char* name : {"ready", "limits", "nudge", "marks", "fit", "causes"})
       if (station.name == name) line.push_back(station);
   const auto quiet = [](const std::string&) {};
-  return {plant, workflow::evaluate(workflow::load_job(disk, workflow::places_of("case/job"), quiet), line, quiet)};
+  return {written, workflow::evaluate(workflow::load_job(disk, workflow::places_of("case/job"), quiet), line, quiet)};
 }
 
-Answer named(const Case& c, bool say) {
-  const workflow::Evaluation e = evaluated(c).evaluation;
+void say_all(const workflow::Evaluation& e) {
   for (const base::StationOutcome& station : e.stations)
     for (const base::Finding& f : station.result.findings)
-      if (say) fmt::print(stderr, "{} {} {}: {}\n", station.result.name, base::to_text(f.verdict), f.id, f.text);
-  const base::StationResult* causes = workflow::find_station(e, "causes");
-  if (causes == nullptr) throw std::runtime_error("no answer");
-  Answer out;
-  for (const base::Finding& f : causes->findings)
-    if (f.verdict == base::Verdict::attention) out.told.push_back(f);
-  out.by_rule = out.told;
-  const base::Value* odds = base::find_value(*causes, "cause_odds");
+      fmt::print(stderr, "{} {} {}: {}\n", station.result.name, base::to_text(f.verdict), f.id, f.text);
+}
+
+// The findings of `causes` that are ranked, in the order of the rules.
+std::vector<base::Finding> by_rule(const base::StationResult& causes) {
+  std::vector<base::Finding> told;
+  for (const base::Finding& f : causes.findings)
+    if (f.verdict == base::Verdict::attention) told.push_back(f);
+  const base::Value* odds = base::find_value(causes, "cause_odds");
   if (odds == nullptr) throw std::runtime_error("no odds");
+  std::vector<base::Finding> out = told;
   const auto* rows = std::get_if<std::vector<base::Row>>(&odds->value);
-  for (std::size_t k = 0; rows != nullptr && k < out.told.size(); ++k)
-    out.by_rule.at(static_cast<std::size_t>(*base::find_number((*rows)[k], "place_by_rule"))) = out.told[k];
+  for (std::size_t k = 0; rows != nullptr && k < told.size(); ++k)
+    out.at(static_cast<std::size_t>(*base::find_number((*rows)[k], "place_by_rule"))) = told[k];
   return out;
 }
 
-bool names(const Defect& defect, const base::Finding& finding) {
-  return std::any_of(defect.answers.begin(), defect.answers.end(),
-                     [&](const char* answer) { return finding.id.starts_with(answer); });
-}
-
-// 1: first; 0: nowhere.
-std::size_t place_of(const Defect& defect, const std::vector<base::Finding>& findings) {
-  for (std::size_t k = 0; k < findings.size(); ++k)
-    if (names(defect, findings[k])) return k + 1;
-  return 0;
-}
-
-struct Score {
-  int n = 0, first = 0, third = 0, silent = 0;
-  std::map<std::string, int> others;  // kinds
-};
-
-void add(Score& s, const Defect& defect, const std::vector<base::Finding>& found) {
-  const std::size_t place = place_of(defect, found);
-  ++s.n;
-  s.first += place == 1;
-  s.third += place >= 1 && place <= 3;
-  s.silent += found.empty();
-  if (place != 1 && !found.empty()) ++s.others[diagnosis::kind_of(found.front())];
-}
-
-void print(const std::string& name, const Score& s) {
-  std::string others;
-  for (const auto& [id, n] : s.others) others += fmt::format("{}{} {}", others.empty() ? "" : ", ", n, id);
-  fmt::print("| {} | {} | {} | {} | {} | {} |\n", name, s.n, s.first, s.third, s.silent, others);
-}
-
-bool has_rules(const Case& c) {
-  return std::all_of(c.defects.begin(), c.defects.end(), [](const Seeded& s) { return !s.defect->answers.empty(); });
-}
-
-bool in_first_three(const Case& c, const std::vector<base::Finding>& found) {
-  return has_rules(c) && std::all_of(c.defects.begin(), c.defects.end(), [&](const Seeded& s) {
-           const std::size_t place = place_of(*s.defect, found);
-           return place >= 1 && place <= 3;
-         });
-}
-
-void list(const Case& c, const std::vector<base::Finding>& found) {
-  std::string line = fmt::format("{}", c.seed);
-  for (const Seeded& s : c.defects)
-    line += fmt::format("; {:02} {} at {:.2f}", s.defect->row, s.defect->name, s.size);
-  line += c.defects.empty() ? "; healthy:" : ":";
-  for (const base::Finding& f : found) line += " " + f.id;
-  fmt::print(stderr, "{}\n", line);
-}
-
-Seen seen_of(const Case& c, const std::vector<base::Finding>& found) {
-  Seen out{.signs = diagnosis::signs_of(found)};
-  for (const base::Finding& f : found) {
-    out.kinds.push_back(diagnosis::kind_of(f));
-    out.right.push_back(
-        std::any_of(c.defects.begin(), c.defects.end(), [&](const Seeded& s) { return names(*s.defect, f); }));
+Filed made(const Asked& asked, const Case& c) {
+  Filed out{.seed = c.seed, .two = asked.two, .defects = defects_text(c), .traced = !asked.train};
+  try {
+    const Evaluated e = evaluated(c, out.traced);
+    if (asked.say) say_all(e.evaluation);
+    const base::StationResult* causes = workflow::find_station(e.evaluation, "causes");
+    if (causes == nullptr) throw std::runtime_error("no answer");
+    out.met = by_rule(*causes);
+    for (const base::Finding& f : causes->findings)
+      if (f.verdict == base::Verdict::not_done) out.asks.push_back(f.id);
+    if (c.defects.empty() || !out.traced) return out;
+    const bool safety =
+        std::any_of(c.defects.begin(), c.defects.end(), [](const Seeded& s) { return s.defect->safety; });
+    out.untraced = no_trace(e.written.trace, e.written.measure);
+    out.small = !safety && !matters(e.written.trace, e.written.measure);
+  } catch (const std::exception& trouble) {
+    out.failed = trouble.what();
+    std::replace(out.failed.begin(), out.failed.end(), '\n', ' ');
   }
   return out;
 }
 
-// Each probability that the table gives for this machine; with two defects several are so, and none of it is said.
-void say_odds(const Seen& seen, const std::vector<base::Finding>& found, std::vector<evenbeam::checks::Said>& causes,
-              std::vector<evenbeam::checks::Said>& none) {
-  const diagnosis::Odds odds = diagnosis::odds_of(found);
-  for (std::size_t k = 0; k < odds.of.size(); ++k) causes.push_back({odds.of[k], seen.right[k]});
-  if (!found.empty())
-    none.push_back({odds.none, std::find(seen.right.begin(), seen.right.end(), true) == seen.right.end()});
+bool wanted(const Asked& asked, const Case& c) {
+  const std::string text = c.defects.empty() ? "healthy" : defects_text(c);
+  return asked.only.empty() || text.find(asked.only) != std::string::npos;
+}
+
+std::map<std::uint64_t, Filed> machines(const Asked& asked) {
+  std::map<std::uint64_t, Filed> out;
+  std::vector<Case> missing;
+  const auto filed = asked.cases.empty() ? out : read_filed(asked.cases, asked.two);
+  for (std::uint64_t seed = asked.from; seed < asked.from + asked.count; ++seed) {
+    const Case c = case_of(seed, asked.two);
+    if (!wanted(asked, c)) continue;
+    if (const auto found = filed.find(seed); found != filed.end())
+      out[seed] = found->second;
+    else if (!asked.filed)
+      missing.push_back(c);
+  }
+  std::mutex guard;
+  base::side_by_side(missing.size(), asked.threads, [&](std::size_t k) {
+    const Filed one = made(asked, missing[k]);
+    const std::lock_guard lock(guard);
+    if (!asked.cases.empty()) append_line(asked.cases, line_of(one));
+    if (!one.failed.empty()) fmt::print(stderr, "seed {}: {}\n", one.seed, one.failed);
+    out[one.seed] = one;
+  });
+  return out;
+}
+
+std::string command_of(const Asked& asked) {
+  return fmt::format("causes_pack --from {} --count {} --train", asked.from, asked.count);
 }
 
 // How many could not be made or read.
 int score(const Asked& asked) {
-  std::mutex guard;
-  std::map<std::string, Score> scores;
-  Score known, small;
-  std::vector<Seen> machines(asked.count);
-  std::vector<evenbeam::checks::Said> causes, none;
-  int two = 0, both = 0;
-  int healthy = 0, alarms = 0, failed = 0;
-  base::side_by_side(asked.count, base::machine_threads(), [&](std::size_t k) {
-    const Case c = case_of(asked.from + k, asked.two);
-    Answer answer;
-    try {
-      answer = named(c, asked.say);
-    } catch (const std::exception& e) {
-      const std::lock_guard lock(guard);
-      fmt::print(stderr, "seed {}: {}\n", c.seed, e.what());
-      ++failed;
-      return;
-    }
-    const std::lock_guard lock(guard);
-    const std::vector<base::Finding>& found = answer.told;
-    both += c.defects.size() == 2 && in_first_three(c, found);
-    two += c.defects.size() == 2 && has_rules(c);
-    if (asked.list) list(c, found);
-    machines[k] = seen_of(c, answer.by_rule);
-    say_odds(machines[k], answer.by_rule, causes, none);
-    if (c.defects.empty()) ++healthy, alarms += !found.empty();
-    if (c.defects.empty() && !found.empty()) fmt::print(stderr, "seed {}: healthy, {}\n", c.seed, found.front().id);
-    for (const Seeded& s : c.defects) {
-      add(scores[fmt::format("{:02} {}", s.defect->row, s.defect->name)], *s.defect, found);
-      if (!s.defect->answers.empty()) add(s.size < 0.5 ? small : known, *s.defect, found);
-    }
-  });
+  const std::map<std::uint64_t, Filed> all = machines(asked);
+  int failed = 0;
+  std::vector<Seen> seen;
+  for (const auto& [seed, f] : all) {
+    failed += !f.failed.empty();
+    if (asked.list) fmt::print(stderr, "{}\n", told_of(f));
+    if (f.failed.empty()) seen.push_back(seen_of(f));
+  }
   if (asked.train) {
-    fmt::print("{}", trained_table(machines,
-                                   fmt::format("causes_pack --from {} --count {} --train", asked.from, asked.count)));
+    fmt::print("{}", trained_table(seen, command_of(asked)));
     return failed;
   }
-  fmt::print(
-      "| row and defect | machines | right first | in the first three | silent | first instead "
-      "|\n|---|---|---|---|---|---|\n");
-  for (const auto& [name, s] : scores) print(name, s);
-  known.others.clear(), small.others.clear();
-  print("all with a rule, upper half of the sizes", known);
-  print("all with a rule, lower half", small);
-  fmt::print("\nHealthy: {} machines, {} with any finding. {} machines could not be made or read. Seeds {} to {}.\n",
-             healthy, alarms, failed, asked.from, asked.from + asked.count - 1);
-  if (asked.two) fmt::print("Two defects with a rule each: {} machines, both in the first three on {}.\n", two, both);
-  fmt::print("\nOdds of what was ranked:\n\n{}\nOdds of none of these, where something was ranked:\n\n{}",
-             reliability(causes), reliability(none));
+  fmt::print("{} machines, seeds {} to {}.\n\n{}", all.size(), asked.from, asked.from + asked.count - 1, judged(all));
   return failed;
 }
 
@@ -206,12 +156,12 @@ int cover(const Asked& asked) {
   std::mutex guard;
   Cover all;
   int failed = 0;
-  base::side_by_side(asked.count, base::machine_threads(), [&](std::size_t k) {
+  base::side_by_side(asked.count, asked.threads, [&](std::size_t k) {
     try {
-      const Evaluated e = evaluated({.seed = asked.from + k});
+      const Evaluated e = evaluated({.seed = asked.from + k}, false);
       const base::StationResult* causes = workflow::find_station(e.evaluation, "causes");
       const std::lock_guard lock(guard);
-      if (causes != nullptr) add_budget(*causes, e.plant, all);
+      if (causes != nullptr) add_budget(*causes, e.written.plant, all);
     } catch (const std::exception& trouble) {
       const std::lock_guard lock(guard);
       fmt::print(stderr, "seed {}: {}\n", asked.from + k, trouble.what());
@@ -222,9 +172,33 @@ int cover(const Asked& asked) {
   return failed;
 }
 
-}  // namespace
+// How many were not heard.
+int sheets(const Asked& asked) {
+  int lost = 0;
+  fmt::print("| row and difficulty | machines | said by its station | heard by causes |\n|---|---|---|---|\n");
+  for (const Sheet& sheet : evenbeam::checks::sheets()) {
+    int said = 0, heard = 0;
+    for (std::uint64_t k = 0; k < asked.count; ++k) {
+      const Evaluated e = evaluated(
+          {.seed = asked.from + k, .papers = sheet.papers, .ready = sheet.ready, .broken = sheet.broken}, false);
+      if (asked.say) say_all(e.evaluation);
+      const auto has = [&](const std::string& station, const std::string& id) {
+        const base::StationResult* result = workflow::find_station(e.evaluation, station);
+        return result != nullptr &&
+               std::any_of(result->findings.begin(), result->findings.end(), [&](const base::Finding& f) {
+                 return f.id.starts_with(id) && f.verdict != base::Verdict::pass;
+               });
+      };
+      said += has(sheet.station, sheet.finding);
+      heard += has("causes", std::string(sheet.station) + "_" + sheet.finding);
+    }
+    fmt::print("| {:02} {} | {} | {} | {} |\n", sheet.row, sheet.name, asked.count, said, heard);
+    lost += heard < said || said == 0;
+  }
+  return lost;
+}
 
-int main(int count, char** arguments) {
+Asked asked_for(int count, char** arguments) {
   Asked asked;
   for (int k = 1; k < count; ++k) {
     const std::string_view word = arguments[k];
@@ -233,11 +207,24 @@ int main(int count, char** arguments) {
     if (word == "--list") asked.list = true;
     if (word == "--train") asked.train = true;
     if (word == "--budget") asked.budget = true;
+    if (word == "--sheets") asked.sheets = true;
+    if (word == "--filed") asked.filed = true;
     if (k + 1 >= count) continue;
     if (word == "--from") asked.from = std::strtoull(arguments[++k], nullptr, 10);
     if (word == "--count") asked.count = std::strtoull(arguments[++k], nullptr, 10);
+    if (word == "--threads") asked.threads = std::strtoull(arguments[++k], nullptr, 10);
     if (word == "--out") asked.out = arguments[++k];
+    if (word == "--cases") asked.cases = arguments[++k];
+    if (word == "--only") asked.only = arguments[++k];
   }
+  return asked;
+}
+
+}  // namespace
+
+int main(int count, char** arguments) {
+  const Asked asked = asked_for(count, arguments);
+  if (asked.sheets) return sheets(asked) == 0 ? 0 : 1;
   if (asked.budget) return cover(asked) == 0 ? 0 : 1;
   if (asked.out.empty()) return score(asked) == 0 ? 0 : 1;
   base::RealDisk disk;

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <numbers>
@@ -64,6 +66,26 @@ std::string plans(const std::vector<SimulatedCapture>& captures, const machine::
   return text;
 }
 
+constexpr std::array kTakes{Take::standstill, Take::push, Take::multisine, Take::jog,
+                            Take::search,     Take::move, Take::skew_step, Take::enabling};
+
+// Captures of the takes in which one of the defects holds, with them and without. The others are the same without.
+Trace trace_against_twin(const rehearsal::CaptureInput& in, const std::vector<SimulatedCapture>& captures,
+                         const std::vector<Take>& take_of_capture, const Measure& measure) {
+  rehearsal::CaptureInput healthy_in = in;
+  healthy_in.defects.clear();
+  healthy_in.machine.broken.clear();
+  std::vector<SimulatedCapture> broken, healthy;
+  for (const Take take : kTakes) {
+    const auto holds = [&](const rehearsal::Defects& d) { return rehearsal::holds_in(d, {.run = to_text(take)}); };
+    if (std::none_of(in.defects.begin(), in.defects.end(), holds)) continue;
+    for (std::size_t k = 0; k < captures.size(); ++k)
+      if (take_of_capture[k] == take) broken.push_back(captures[k]);
+    for (SimulatedCapture& made : rehearsal::make_captures(healthy_in, take)) healthy.push_back(std::move(made));
+  }
+  return trace_of(broken, healthy, measure);
+}
+
 }  // namespace
 
 Case case_of(std::uint64_t seed, bool two) {
@@ -76,9 +98,9 @@ Case case_of(std::uint64_t seed, bool two) {
   return out;
 }
 
-dynamics::Plant write_case(base::Disk& disk, const std::string& folder, const Case& c) {
+Written write_case(base::Disk& disk, const std::string& folder, const Case& c, bool traced) {
   math::Random r(c.seed);
-  const std::string text = papers(r);
+  const std::string text = papers(r) + c.papers;
   const machine::Machine machine = machine::read_machine(text, "machine.toml");
   rehearsal::VirtualMachine v = rehearsal::virtual_machine(machine);
   make_real(v, machine, r);
@@ -105,20 +127,31 @@ dynamics::Plant write_case(base::Disk& disk, const std::string& folder, const Ca
                      {"size", s.size},
                      {"toml", s.defect->toml(scale, s.size)}});
   }
+  if (!c.broken.empty())
+    in.defects.push_back(rehearsal::read_defects("format = \"evenbeam.defects/1\"\n" + c.broken, "sheet"));
   in.machine.broken = in.defects;
   std::vector<SimulatedCapture> captures;
-  for (const Take take : {Take::standstill, Take::push, Take::multisine, Take::jog, Take::search, Take::move,
-                          Take::skew_step, Take::enabling})
-    for (SimulatedCapture& made : rehearsal::make_captures(in, take)) captures.push_back(std::move(made));
+  std::vector<Take> take_of_capture;
+  for (const Take take : kTakes)
+    for (SimulatedCapture& made : rehearsal::make_captures(in, take)) {
+      captures.push_back(std::move(made));
+      take_of_capture.push_back(take);
+    }
   const std::string job = base::join_path(folder, "job"), recordings = base::join_path(job, "recordings");
   disk.make_folder(recordings);
   for (const SimulatedCapture& made : captures)
     disk.write(base::join_path(recordings, made.file), rehearsal::capture_text(made, v, rehearsal::FileForm::comma));
   disk.write(base::join_path(job, "recordings.toml"), plans(captures, v.loops));
   disk.write(base::join_path(job, "machine.toml"), text);
+  if (!c.ready.empty()) disk.write(base::join_path(job, "ready.toml"), c.ready);
   disk.write(base::join_path(folder, "truth.json"),
              base::to_text(base::Json{{"format", "evenbeam.pack/1"}, {"seed", c.seed}, {"defects", truth}}) + "\n");
-  return v.gantry.plant;
+  Written out{.plant = v.gantry.plant,
+              .measure = {.count_m = scale.count_m,
+                          .coulomb_n = scale.coulomb_n,
+                          .allowed_skew_m = machine.guides.stated_skew_limit_m.value_or(2e-3)}};
+  if (traced && !c.defects.empty()) out.trace = trace_against_twin(in, captures, take_of_capture, out.measure);
+  return out;
 }
 
 }  // namespace evenbeam::checks

@@ -1,6 +1,7 @@
 #pragma once
 // The criteria of station `causes`: each empty where it is not met or cannot be asked. Table with sources:
 // docs/causes.md.
+#include <optional>
 #include <vector>
 
 #include "diagnosis/cause.h"
@@ -37,6 +38,22 @@ std::vector<Cause> sides_off(const recording::Recording& recording);
 // What no criterion explains: the unknown cause.
 std::vector<Cause> law_not_followed(const identification::Identified& identified);
 std::vector<Cause> hunting(const recording::Recording& recording);
+// Outputs that the loops stated cannot have given (loops_replayed.h): B follows A, a skew loop of another gain.
+std::vector<Cause> loops_not_as_stated(const recording::Recording& recording);
+// Through part of the skew no force answers, in motion. `friction_n` of a side here and below.
+std::vector<Cause> play(const recording::Recording& recording, double friction_n);
+// Force asked beyond some level moves nothing.
+std::vector<Cause> clipped_force(const recording::Recording& recording, double friction_n);
+// The lateness of one side's reading grows along each recording, in two at least alike. `spring_n_per_m` K/L^2; 0:
+// not known.
+std::vector<Cause> clocks_drift(const std::vector<recording::Recording>& recordings, double spring_n_per_m,
+                                double friction_n);
+// Switch-ons find the bridge racked differently by more than friction holds: a question, not ranked.
+std::optional<base::Finding> switch_ons_apart(const identification::MotionFit& fit);
+// A fight that the loops hold until servo-off, when the skew springs back.
+std::vector<Cause> springs_back(const recording::Recording& recording, const identification::MotionFit& fit,
+                                double friction_n);
+std::vector<Cause> mass_not_as_stated(const identification::MotionFit& fit, const machine::Machine& machine);
 std::vector<Cause> along_x(const ForceAlongX& map, const identification::MotionFit& fit);
 std::vector<Cause> unequal_drives(const identification::GreyFit& fit);
 

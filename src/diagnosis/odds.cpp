@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstddef>
 
+#include "diagnosis/cause_groups.h"
 #include "diagnosis/ranking.h"
 
 namespace evenbeam::diagnosis {
@@ -20,8 +21,19 @@ double over(const base::Finding& f) {
 
 std::vector<Sign> signs_of(const std::vector<base::Finding>& ranked) {
   std::vector<Sign> out;
-  for (const base::Finding& f : ranked)
-    out.push_back({turn_of(f), over(f), static_cast<double>(out.size()), static_cast<double>(ranked.size()) - 1});
+  const std::vector<CauseGroup> groups = grouped(ranked);
+  for (const CauseGroup& g : groups) {
+    Sign s{.cause = g.cause, .members = g.members};
+    s.turn = turn_of(ranked[g.members.front()]);
+    s.place = static_cast<double>(out.size());
+    s.others = static_cast<double>(groups.size()) - 1;
+    s.more = static_cast<double>(g.members.size()) - 1;
+    for (const std::size_t k : g.members) {
+      s.kinds.push_back(kind_of(ranked[k]));
+      s.over = std::max(s.over, over(ranked[k]));
+    }
+    out.push_back(std::move(s));
+  }
   return out;
 }
 
@@ -36,24 +48,26 @@ double kind_weight(const OddsTable& table, std::string_view kind) {
   return n > 0 ? sum / n : 0;
 }
 
-Odds odds_of(const OddsTable& t, const std::vector<Sign>& signs, const std::vector<double>& kind_weights) {
+Odds odds_of(const OddsTable& t, const std::vector<Sign>& signs) {
   Odds out;
   double sum = 1;
-  for (std::size_t i = 0; i < signs.size(); ++i) {
-    const Sign& s = signs[i];
-    const double u = t.turn[s.turn] + kind_weights[i] + t.over * s.over + t.place * s.place + t.others * s.others;
-    out.of.push_back(std::exp(u));
+  for (const Sign& s : signs) {
+    if (s.cause == kUnknownCause) {
+      out.of.push_back(0);
+      continue;
+    }
+    double u = t.turn[s.turn] + t.over * s.over + t.place * s.place + t.others * s.others + t.more * s.more;
+    for (const std::string& kind : s.kinds) u += kind_weight(t, kind);
+    out.of.push_back(std::exp(u / t.temperature));
     sum += out.of.back();
   }
   for (double& p : out.of) p /= sum;
   out.none = 1 / sum;
+  for (std::size_t i = 0; i < signs.size(); ++i)
+    if (signs[i].cause == kUnknownCause) out.of[i] = out.none;
   return out;
 }
 
-Odds odds_of(const std::vector<base::Finding>& ranked) {
-  std::vector<double> weights;
-  for (const base::Finding& f : ranked) weights.push_back(kind_weight(odds_table(), kind_of(f)));
-  return odds_of(odds_table(), signs_of(ranked), weights);
-}
+Odds odds_of(const std::vector<base::Finding>& ranked) { return odds_of(odds_table(), signs_of(ranked)); }
 
 }  // namespace evenbeam::diagnosis

@@ -8,6 +8,8 @@
 #include <string_view>
 #include <utility>
 
+#include "base/check.h"
+#include "diagnosis/cause_groups.h"
 #include "diagnosis/ranking.h"
 
 namespace evenbeam::diagnosis {
@@ -39,8 +41,13 @@ constexpr Parted kParted[] = {
     {"nudge_sign", "pull_on_the_bridge",
      "pushes both ways from one place, loops open: a pull helps one way and hinders the other, a sign is wrong in "
      "both"},
-    {"unequal_sampling", "unequal_viscous_friction",
-     "a push with loops open, left to coast: a drag slows its side, late sampling does not"},
+    {"clocks_drift", "unequal_friction",
+     "the same move again after a quarter of an hour of moving: a friction that warms has settled, clocks drift on"},
+    {"play", "unequal_friction",
+     "skew steps at rest of half, one and two times the play: through the play no force answers"},
+    {"b_follows_a", "unequal_viscous_friction",
+     "the same move with the reference of B's own loop on record: one that follows shows A's position there"},
+    {"mass_not_as_stated", "unequal_force_per_output", "a known force pulling at each side in turn (station fit)"},
     {"commands_apart", "unequal_sampling", "the same move with both references recorded by one device in one cycle"},
     {"fight_grows_along_x", "tight_spot", "a laser or one long scale read on both sides over the same way"},
 };
@@ -90,12 +97,33 @@ Finding none(double odds) {
           "there twice at the same place or time is worth a look."};
 }
 
-base::Row row_of(const std::string& cause, const std::string& recording, double odds, std::size_t place) {
-  return {{"cause", cause}, {"recording", recording}, {"odds", odds}, {"place_by_rule", static_cast<double>(place)}};
+base::Row row_of(const std::string& cause, const std::string& defect, const std::string& recording, double odds,
+                 std::size_t place) {
+  return {{"cause", cause},
+          {"defect", defect},
+          {"recording", recording},
+          {"odds", odds},
+          {"place_by_rule", static_cast<double>(place)}};
 }
 
-// Bars: one place an entry.
-base::Figure figure_of(const std::vector<Finding>& met, const std::vector<std::size_t>& order, const Odds& odds) {
+// The findings of one cause: the leader with the odds, the others as further signs of it.
+void tell(const std::vector<Finding>& met, const Sign& sign, double odds, std::vector<Finding>& findings,
+          std::vector<base::Row>& rows) {
+  const std::string leader = kind_of(met[sign.members.front()]);
+  for (const std::size_t k : sign.members) {
+    Finding f = met[k];
+    if (k == sign.members.front())
+      f.text += fmt::format(" Odds {}.", in_words(odds));
+    else
+      f.text += fmt::format(" A further sign of the cause above, {}; the odds are of both together.", leader);
+    rows.push_back(row_of(kind_of(f), sign.cause, f.recording, odds, k));
+    findings.push_back(std::move(f));
+  }
+}
+
+// Bars: one place a cause, by the kind that leads it.
+base::Figure figure_of(const std::vector<Finding>& met, const std::vector<Sign>& signs,
+                       const std::vector<std::size_t>& order, const Odds& odds) {
   base::Figure out{.id = "causes_odds",
                    .title = "How likely each cause is",
                    .caption = "One main cause taken; trained on invented machines, not on this one."};
@@ -104,7 +132,7 @@ base::Figure figure_of(const std::vector<Finding>& met, const std::vector<std::s
     const double x = static_cast<double>(panel.lines.size());
     panel.lines.push_back({.role = role, .label = label, .x = {x - 0.3, x + 0.3}, .y = {100 * p, 100 * p}});
   };
-  for (const std::size_t k : order) bar(kind_of(met[k]), odds.of[k], base::Role::measured);
+  for (const std::size_t k : order) bar(kind_of(met[signs[k].members.front()]), odds.of[k], base::Role::measured);
   bar("none of these", odds.none, base::Role::other);
   out.panels.push_back(panel);
   return out;
@@ -117,24 +145,21 @@ OddsAnswer odds_answer(const std::vector<Finding>& met) { return odds_answer(met
 OddsAnswer odds_answer(const std::vector<Finding>& met, const Odds& odds) {
   OddsAnswer out{.value = {.unit = "1"}};
   if (met.empty()) return out;
-  std::vector<std::size_t> order(met.size());
+  const std::vector<Sign> signs = signs_of(met);
+  base::check(signs.size() == odds.of.size(), "odds of each cause");
+  std::vector<std::size_t> order(signs.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
   std::stable_sort(order.begin(), order.end(), [&](std::size_t i, std::size_t k) { return odds.of[i] > odds.of[k]; });
   std::vector<base::Row> rows;
-  for (const std::size_t k : order) {
-    Finding f = met[k];
-    f.text += fmt::format(" Odds {}.", in_words(odds.of[k]));
-    rows.push_back(row_of(kind_of(f), f.recording, odds.of[k], k));
-    out.findings.push_back(std::move(f));
-  }
-  rows.push_back(row_of("none_of_these", "", odds.none, met.size()));
+  for (const std::size_t k : order) tell(met, signs[k], odds.of[k], out.findings, rows);
+  rows.push_back(row_of("none_of_these", "none_of_these", "", odds.none, met.size()));
   out.value.value = rows;
-  out.figure = figure_of(met, order, odds);
+  out.figure = figure_of(met, signs, order, odds);
   if (odds.none > kNone) out.findings.push_back(none(odds.none));
   if (order.size() < 2) return out;
   const double first = odds.of[order[0]], second = odds.of[order[1]];
-  if (second > kLeast && first < kAlike * second)
-    out.findings.push_back(alike(met[order[0]], met[order[1]], first, second));
+  const auto leader = [&](std::size_t k) { return met[signs[order[k]].members.front()]; };
+  if (second > kLeast && first < kAlike * second) out.findings.push_back(alike(leader(0), leader(1), first, second));
   return out;
 }
 

@@ -12,7 +12,9 @@ namespace evenbeam::diagnosis {
 
 struct OddsAnswer {
   std::vector<base::Finding> findings;  // those met with their odds in the text, then what the odds say besides
-  base::Value value;                    // rows: cause, recording, odds, place_by_rule; the last is none_of_these
+  // Rows: cause (kind of finding), defect (cause_groups.h), recording, odds of the defect, place_by_rule; one a
+  // finding, those of one defect together; the last is none_of_these.
+  base::Value value;
   std::optional<base::Figure> figure;
 };
 

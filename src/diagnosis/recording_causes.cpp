@@ -102,7 +102,8 @@ std::vector<Cause> suspected_sampling(const recording::Recording& r) {
 
 std::vector<Cause> commands_apart(const recording::Recording& r, const identification::MotionFit& fit) {
   using recording::RunKind;
-  if ((r.kind != RunKind::test_move && r.kind != RunKind::slow_jog) || !recording::has_references(r)) return {};
+  const bool one_profile = r.kind == RunKind::test_move || r.kind == RunKind::slow_jog || r.kind == RunKind::search;
+  if (!one_profile || !recording::has_references(r)) return {};
   const std::vector<double> apart = recording::difference(r.reference_a_m, r.reference_b_m);
   const double range = recording::range_of(apart), count_m = std::max(r.count_a_m, r.count_b_m);
   const double limit = kCommandCounts * count_m;
