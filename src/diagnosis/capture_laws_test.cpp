@@ -6,7 +6,6 @@
 #include <functional>
 #include <numbers>
 
-#include "base/near_test.h"
 #include "diagnosis/criteria.h"
 #include "diagnosis/spring_fit_test.h"
 
@@ -63,10 +62,10 @@ TEST_CASE(
   const auto causes = play(swinging(60e-6), kFriction_n);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "play_swing.csv");
-  CHECK(*causes[0].finding.value == base::test::near(120e-6).epsilon(0.1));  // steps of a seventeenth of 400 um
+  CHECK(*causes[0].finding.value == doctest::Approx(120e-6).epsilon(0.1));  // steps of a seventeenth of 400 um
   CHECK(causes[0].finding.text.find("around 20 um") != std::string::npos);
   // 120 um times 2e6 N/m is 240 N, half of it either way; the friction that it must stand out of is 50 N
-  CHECK(causes[0].fight_n == base::test::near(120).epsilon(0.1));
+  CHECK(causes[0].fight_n == doctest::Approx(120).epsilon(0.1));
   CHECK(play(swinging(60e-6), 2000).empty());
 }
 
@@ -74,21 +73,24 @@ TEST_CASE(
 // integral asks up to 60 N more along each hard acceleration, and nothing moves by it; A lags.
 TEST_CASE("what is asked beyond 150 N and moves nothing is a clip of that side; without the excess nothing is said") {
   const std::vector<double> moves{1, -1, -1, 1, 2, -2, -2, 2, 1, -1, -1, 1, 2, -2, -2, 2};
-  const auto made = [&](double more_n) {
-    return capture("move.csv", moves, [more_n](Point& p) {
+  const auto made = [&](double more_n, bool on_b = false) {
+    return capture("move.csv", moves, [more_n, on_b](Point& p) {
       const double a = p.acceleration_m_per_s2, each = 50 * a + kFriction_n * way_of(p);
       const double along = std::fmod(p.time_s, 0.5) / 0.5;
       p.force_a_n = p.force_b_n = each;
       const double lost = std::abs(each) > 149 ? std::copysign(more_n * along, each) : 0;
-      p.force_a_n += lost;
-      p.skew_m = -lost / (2 * 2e6);  // A lags until a spring of 2 N/um makes up for it
+      (on_b ? p.force_b_n : p.force_a_n) += lost;
+      p.skew_m = (on_b ? lost : -lost) / (2 * 2e6);  // it lags until a spring of 2 N/um makes up for it
     });
   };
   CHECK(clipped_force(made(0), kFriction_n).empty());
   const auto causes = clipped_force(made(60), kFriction_n);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "force_clipped_a_move.csv");
-  CHECK(*causes[0].finding.value == base::test::near(150).epsilon(0.1));  // levels of a sixteenth of 210 N
+  CHECK(*causes[0].finding.value == doctest::Approx(150).epsilon(0.1));  // levels of a sixteenth of 210 N
+  const auto mirrored = clipped_force(made(60, true), kFriction_n);
+  REQUIRE(mirrored.size() == 1);
+  CHECK(mirrored[0].finding.id == "force_clipped_b_move.csv");
 }
 
 // B sampled later by 1e-4 t: loops hold the read skew at zero, so the true one is v 1e-4 t and the spring of 2 N/um
@@ -105,7 +107,7 @@ TEST_CASE("clocks that drift by 100 us a second are found where two captures sho
   CHECK(clocks_drift({made("one.csv", 1e-4), made("two.csv", -1e-4)}, 2e6, kFriction_n).empty());
   const auto causes = clocks_drift({made("one.csv", 1e-4), made("two.csv", 1e-4)}, 2e6, kFriction_n);
   REQUIRE(causes.size() == 1);
-  CHECK(*causes[0].finding.value == base::test::near(800).epsilon(0.01));
+  CHECK(*causes[0].finding.value == doctest::Approx(800).epsilon(0.01));
   CHECK(causes[0].finding.text.find("100.0 us later") != std::string::npos);
   CHECK(clocks_drift({made("one.csv", 1e-4), made("two.csv", 1e-4)}, 0, kFriction_n).size() == 1);
 }
