@@ -81,7 +81,7 @@ Cause off_cause(const recording::Recording& r, const Stretch& s, char side, doub
       cause(
           fmt::format("one_side_off_{}_{}", side == 'A' ? 'a' : 'b', r.name), math::with_sd(other_n, 0), "N", 0,
           {fmt::format("{}'s output goes to zero in motion and stays there for {:.0f} ms, while the other side goes "
-                       "on with {:.0f} N on average.",
+                       "on, with {:.0f} N on average over the first 20 ms.",
                        side, 1e3 * static_cast<double>(s.to - s.from) * r.period_s, other_n),
            "One event must stop both sides in the same cycle: look at the coupling of faults and at stop reactions "
            "of both drives before the next move. Station trips says how long the bridge takes it."},
@@ -132,10 +132,12 @@ std::vector<Cause> sides_off(const recording::Recording& r) {
     const bool moving = moved_before(r, s.from, samples(kLeastOff_s)) > kMovingCounts * count_m;
     const std::size_t soon = std::min(s.to - 1, s.from + samples(kTogether_s));
     if (moving && (*off.other)[soon] == 0) return {trip_cause(r, s)};
-    const double other_n = mean_size(*off.other, s);
-    if (other_n < kOtherSteps * least_step(*off.other)) continue;
-    if (s.to - s.from >= samples(kLeastDead_s) && commands_stand(r, s)) return {dead_cause(r, s, off.name, other_n)};
-    if (moving) return {off_cause(r, s, off.name, other_n)};
+    const double enough_n = kOtherSteps * least_step(*off.other), other_n = mean_size(*off.other, s);
+    if (other_n >= enough_n && s.to - s.from >= samples(kLeastDead_s) && commands_stand(r, s))
+      return {dead_cause(r, s, off.name, other_n)};
+    // A partner that stops late gives force at first only.
+    const double at_first_n = mean_size(*off.other, {s.from, std::min(s.to, s.from + samples(kLeastOff_s))});
+    if (moving && at_first_n >= enough_n) return {off_cause(r, s, off.name, at_first_n)};
   }
   return {};
 }
