@@ -4,8 +4,8 @@
 //   capture_gain --from N --count N     machines N, N+1, ...; the proposed capture and the best of every other kind
 //     --without 07,08                   captures whose names begin so were not made yet
 //     --periods P                       the multisines lasted P periods
-// One thread. Exit 1 where a capture went beyond a limit, or the median of a proposed capture's intervals came out
-// more than a half wider or narrower than expected.
+// Exit 1 where no capture was made, a capture went beyond a limit, or the median of a proposed capture's intervals
+// came out more than a half wider or narrower than expected.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -317,5 +317,5 @@ int main(int count, char** words) {
   const double middle = print_table(all, "");
   for (const std::string& kind : kinds) print_table(all, kind);
   fmt::print("\n{} captures made, {} beyond a limit\n", all.size(), beyond);
-  return beyond == 0 && middle > 2.0 / 3 && middle < 1.5 ? 0 : 1;
+  return !all.empty() && beyond == 0 && middle > 2.0 / 3 && middle < 1.5 ? 0 : 1;
 }

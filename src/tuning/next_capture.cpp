@@ -2,9 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
-#include "identification/local_motion.h"
+#include "base/side_by_side.h"
 #include "tuning/capture_candidates.h"
 
 namespace evenbeam::tuning {
@@ -97,21 +96,23 @@ CapturePlan plan_next_capture(const std::vector<recording::Recording>& recording
   out.now = worst_doubt(slopes, id);
   out.captures = capture_candidates(recordings, machine, id, proposal, *move, limits);
   const identification::CaptureGain gain(id, recordings, machine);
-  const ProposedCapture* best = nullptr;
-  Identified best_after;
-  for (ProposedCapture& c : out.captures) {
+  std::vector<Identified> after(out.captures.size());
+  base::side_by_side(out.captures.size(), base::machine_threads(), [&](size_t k) {
+    ProposedCapture& c = out.captures[k];
     c.doubt = out.now.half_width;
-    if (!c.left_out.empty()) continue;
-    Identified then = gain.after(c.foreseen);
-    c.doubt = std::min(c.doubt, worst_doubt(slopes, then).half_width);
+    if (!c.left_out.empty()) return;
+    after[k] = gain.after(c.foreseen);
+    c.doubt = std::min(c.doubt, worst_doubt(slopes, after[k]).half_width);
+  });
+  const ProposedCapture* best = nullptr;
+  for (const ProposedCapture& c : out.captures) {
     if (out.now.half_width - c.doubt < kWorthwhile * out.now.half_width) continue;
-    if (best != nullptr && worth(c, out.now.half_width) <= worth(*best, out.now.half_width)) continue;
-    best = &c;
-    best_after = std::move(then);
+    if (best == nullptr || worth(c, out.now.half_width) > worth(*best, out.now.half_width)) best = &c;
   }
   out.done = best != nullptr;
   out.reason = out.done ? "" : "none of the captures tried would narrow it by a twentieth";
-  if (best != nullptr) out.intervals = interval_changes(id, best_after, machine);
+  if (best != nullptr)
+    out.intervals = interval_changes(id, after[static_cast<size_t>(best - out.captures.data())], machine);
   // More data tells no less; a covariance put together of parts may say so by a few percent.
   for (IntervalChange& x : out.intervals) x.expected = std::min(x.now, x.expected);
   std::sort(out.intervals.begin(), out.intervals.end(),
