@@ -6,6 +6,7 @@
 #include <functional>
 #include <numbers>
 
+#include "base/near_test.h"
 #include "diagnosis/criteria.h"
 #include "diagnosis/spring_fit_test.h"
 
@@ -62,10 +63,10 @@ TEST_CASE(
   const auto causes = play(swinging(60e-6), kFriction_n);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "play_swing.csv");
-  CHECK(*causes[0].finding.value == doctest::Approx(120e-6).epsilon(0.1));  // steps of a seventeenth of 400 um
+  CHECK(*causes[0].finding.value == base::test::near(120e-6).epsilon(0.1));  // steps of a seventeenth of 400 um
   CHECK(causes[0].finding.text.find("around 20 um") != std::string::npos);
   // 120 um times 2e6 N/m is 240 N, half of it either way; the friction that it must stand out of is 50 N
-  CHECK(causes[0].fight_n == doctest::Approx(120).epsilon(0.1));
+  CHECK(causes[0].fight_n == base::test::near(120).epsilon(0.1));
   CHECK(play(swinging(60e-6), 2000).empty());
 }
 
@@ -87,7 +88,7 @@ TEST_CASE("what is asked beyond 150 N and moves nothing is a clip of that side; 
   const auto causes = clipped_force(made(60), kFriction_n);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "force_clipped_a_move.csv");
-  CHECK(*causes[0].finding.value == doctest::Approx(150).epsilon(0.1));  // levels of a sixteenth of 210 N
+  CHECK(*causes[0].finding.value == base::test::near(150).epsilon(0.1));  // levels of a sixteenth of 210 N
   const auto mirrored = clipped_force(made(60, true), kFriction_n);
   REQUIRE(mirrored.size() == 1);
   CHECK(mirrored[0].finding.id == "force_clipped_b_move.csv");
@@ -107,7 +108,7 @@ TEST_CASE("clocks that drift by 100 us a second are found where two captures sho
   CHECK(clocks_drift({made("one.csv", 1e-4), made("two.csv", -1e-4)}, 2e6, kFriction_n).empty());
   const auto causes = clocks_drift({made("one.csv", 1e-4), made("two.csv", 1e-4)}, 2e6, kFriction_n);
   REQUIRE(causes.size() == 1);
-  CHECK(*causes[0].finding.value == doctest::Approx(800).epsilon(0.01));
+  CHECK(*causes[0].finding.value == base::test::near(800).epsilon(0.01));
   CHECK(causes[0].finding.text.find("100.0 us later") != std::string::npos);
   CHECK(clocks_drift({made("one.csv", 1e-4), made("two.csv", 1e-4)}, 0, kFriction_n).size() == 1);
 }

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "diagnosis/cause.h"
 #include "diagnosis/odds_answer.h"
 
@@ -21,7 +22,7 @@ TEST_CASE("a finding is weighed by its turn, how far it is over, its place and h
   CHECK(signs[0].turn == 0);
   CHECK(signs[0].over == 0);  // no limit
   CHECK(signs[1].turn == 1);
-  CHECK(signs[1].over == doctest::Approx(std::log(2.0)));
+  CHECK(signs[1].over == base::test::near(std::log(2.0)));
   CHECK(signs[2].turn == 2);
   CHECK(signs[2].over == 3);  // 30 times: ln 30 = 3.4, held at 3
   CHECK(signs[2].place == 2);
@@ -34,9 +35,9 @@ TEST_CASE("odds by hand: 72.9 %, 10.9 % and 16.3 % that it is none") {
   const OddsTable table{.turn = {0, 0, 1, 0}, .over = 0.5, .place = -1, .others = 0.25};
   const Odds odds = odds_of(table, {{.turn = 2, .over = 0.5, .place = 0, .others = 1},
                                     {.turn = 0, .over = std::log(2.0), .place = 1, .others = 1}});
-  CHECK(odds.of[0] == doctest::Approx(std::exp(1.5) / (1 + std::exp(1.5) + std::exp(-0.403426))));
-  CHECK(odds.of[1] == doctest::Approx(0.668028 / 6.149717).epsilon(1e-4));
-  CHECK(odds.of[0] + odds.of[1] + odds.none == doctest::Approx(1));
+  CHECK(odds.of[0] == base::test::near(std::exp(1.5) / (1 + std::exp(1.5) + std::exp(-0.403426))));
+  CHECK(odds.of[1] == base::test::near(0.668028 / 6.149717).epsilon(1e-4));
+  CHECK(odds.of[0] + odds.of[1] + odds.none == base::test::near(1));
 }
 
 TEST_CASE("both sides of a kind weigh the same, and an unknown kind nothing") {
@@ -68,7 +69,7 @@ TEST_CASE(
   CHECK(*base::find_number(rows[0], "place_by_rule") == 1);
   // Law not followed is no cause by name: it has the odds of none of these, and the others sum to one with them.
   CHECK(*base::find_number(rows[1], "odds") == *base::find_number(rows[2], "odds"));
-  CHECK(*base::find_number(rows[0], "odds") + *base::find_number(rows[2], "odds") == doctest::Approx(1));
+  CHECK(*base::find_number(rows[0], "odds") + *base::find_number(rows[2], "odds") == base::test::near(1));
   REQUIRE(answer.figure.has_value());
   CHECK(answer.figure->panels[0].lines.size() == 3);
 }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "base/near_test.h"
 #include "diagnosis/criteria.h"
 #include "diagnosis/spring_fit_test.h"
 
@@ -43,8 +44,8 @@ TEST_CASE("both off in motion is a trip, told with both following errors: 0 and 
   const auto causes = sides_off(r);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "tripped_in_motion_move.csv");
-  CHECK(*causes[0].finding.value == doctest::Approx(-1e-4));
-  CHECK(*causes[0].finding.from_s == doctest::Approx(0.5));
+  CHECK(*causes[0].finding.value == base::test::near(-1e-4));
+  CHECK(*causes[0].finding.from_s == base::test::near(0.5));
 }
 
 TEST_CASE("B off at 0.5 s, A a tenth of a second later: one side alone, 60 N against nothing") {
@@ -53,7 +54,7 @@ TEST_CASE("B off at 0.5 s, A a tenth of a second later: one side alone, 60 N aga
   const auto causes = sides_off(r);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "one_side_off_b_move.csv");
-  CHECK(*causes[0].finding.value == doctest::Approx(60));
+  CHECK(*causes[0].finding.value == base::test::near(60));
 }
 
 TEST_CASE("B off at 0.5 s, A 10 ms later: 60 N for half of the first 20 ms, still one side alone and no trip") {
@@ -62,7 +63,7 @@ TEST_CASE("B off at 0.5 s, A 10 ms later: 60 N for half of the first 20 ms, stil
   const auto causes = sides_off(r);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "one_side_off_b_move.csv");
-  CHECK(*causes[0].finding.value == doctest::Approx(30));
+  CHECK(*causes[0].finding.value == base::test::near(30));
 }
 
 TEST_CASE("B silent while nothing is commanded and A holds 20 N: a dead band") {
@@ -71,7 +72,7 @@ TEST_CASE("B silent while nothing is commanded and A holds 20 N: a dead band") {
   const auto causes = sides_off(r);
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "dead_band_b_move.csv");
-  CHECK(*causes[0].finding.value == doctest::Approx(20));
+  CHECK(*causes[0].finding.value == base::test::near(20));
 }
 
 // The reference goes there and back at 0.2 and 0.1 m/s; d = 100 N a m/s of speed: 20 N at top speed.
@@ -84,7 +85,7 @@ TEST_CASE("what of the fight goes with the speed decides between a late recorder
     r.reference_a_m[i] = r.reference_b_m[i] = r.position_a_m[i] = r.position_b_m[i] = x;
     r.force_a_n[i] = 100 * v, r.force_b_n[i] = -100 * v;
   }
-  CHECK(fight_with_speed(r) == doctest::Approx(20).epsilon(0.05));
+  CHECK(fight_with_speed(r) == base::test::near(20).epsilon(0.05));
   r.b_late_s = 1e-3;
   CHECK(unequal_sampling(r, spring_fit(), 50).front().finding.id == "drag_or_late_sampling_move.csv");
   CHECK(unequal_sampling(r, spring_fit(), 100).front().finding.id == "unequal_sampling_move.csv");
