@@ -196,6 +196,34 @@ dynamics::Plant plant_at(const dynamics::Plant& plant, const JointDoubt& doubt, 
   return out;
 }
 
+PlantDraws::PlantDraws(const Identified& id) : plant_(id.plant), doubt_(joint_doubt(id)) {
+  using namespace identification;
+  // Drawn below, together with Coulomb friction.
+  std::erase_if(doubt_.parts,
+                [](const DoubtfulPart& p) { return p.part == Part::viscous_a || p.part == Part::viscous_b; });
+  if (id.motion.covariance.rows() <= kViscousB) return;
+  const Unknown rows[] = {kCoulombA, kCoulombB, kViscousA, kViscousB};
+  Eigen::Matrix4d covariance;
+  for (Index i = 0; i < 4; ++i)
+    for (Index j = 0; j < 4; ++j) covariance(i, j) = id.motion.covariance(rows[i], rows[j]);
+  friction_ = id.scale.common.value * directions_of(covariance);
+}
+
+dynamics::Plant PlantDraws::draw(math::Random& random) const {
+  VectorXd c(doubt_.directions);
+  for (double& x : c) x = random.normal();
+  if (c.norm() > doubt_.radius) c *= doubt_.radius / c.norm();
+  dynamics::Plant out = plant_at(plant_, doubt_, c);
+  if (friction_.cols() == 0) return out;
+  VectorXd own(friction_.cols());
+  for (double& x : own) x = random.normal();
+  const VectorXd off = friction_ * own;
+  const auto move = [](double& value, double by) { value = std::max(0.0, value + by); };
+  move(out.a.coulomb_n, off[0]), move(out.b.coulomb_n, off[1]);
+  move(out.a.viscous_n_s_per_m, off[2]), move(out.b.viscous_n_s_per_m, off[3]);
+  return out;
+}
+
 VectorXd drawn_direction(const JointDoubt& doubt, double part, bool on_surface, math::Random& random) {
   VectorXd c(doubt.directions);
   for (double& x : c) x = random.normal();

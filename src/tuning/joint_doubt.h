@@ -46,6 +46,19 @@ JointDoubt joint_doubt(const identification::Identified& identified);
 // The moment is brought inside what mass and inertia allow, and what cannot be negative is at least zero: the
 // ellipsoid of a poor fit holds impossible plants too.
 dynamics::Plant plant_at(const dynamics::Plant& plant, const JointDoubt& doubt, const Eigen::VectorXd& c);
+// A plant drawn from all that the fit doubts: normal directions c, none beyond the radius, and both sides' Coulomb
+// and viscous friction by their own joint covariance of the motion fit (what is Coulomb is not viscous: they are
+// drawn against each other).
+class PlantDraws {
+ public:
+  explicit PlantDraws(const identification::Identified& identified);
+  dynamics::Plant draw(math::Random& random) const;
+
+ private:
+  dynamics::Plant plant_;
+  JointDoubt doubt_;
+  Eigen::MatrixXd friction_;  // rows Coulomb A, B, viscous A, B
+};
 // Every second draw on the surface of `part` (0..1) of the ellipsoid, the others evenly over its inside.
 Eigen::VectorXd drawn_direction(const JointDoubt& doubt, double part, bool on_surface, math::Random& random);
 

@@ -94,4 +94,32 @@ TEST_CASE("a number known badly stays positive, and one known well is linear") {
   CHECK(most > 1);
 }
 
+TEST_CASE("plants drawn: friction of both sides has the covariance of the motion fit, Coulomb against viscous") {
+  using namespace identification;
+  Identified id;
+  id.plant = dynamics::test::full_plant();
+  id.plant.a.coulomb_n = 60, id.plant.b.coulomb_n = 80;
+  id.plant.a.viscous_n_s_per_m = id.plant.b.viscous_n_s_per_m = 200;
+  id.plant_known = true;
+  id.motion.covariance = Eigen::MatrixXd::Zero(kFixedCount, kFixedCount);
+  id.motion.mass_kg.value = 1, id.scale.common.value = 1;
+  const auto set = [&](int i, int j, double v) { id.motion.covariance(i, j) = id.motion.covariance(j, i) = v; };
+  set(kCoulombA, kCoulombA, 4), set(kViscousA, kViscousA, 100), set(kCoulombA, kViscousA, -18);
+  set(kCoulombB, kCoulombB, 1), set(kCoulombA, kCoulombB, 0.5);
+  const PlantDraws draws(id);
+  math::Random random(3);
+  constexpr int kCount = 4000;
+  double aa = 0, vv = 0, av = 0, ab = 0;
+  for (int k = 0; k < kCount; ++k) {
+    const dynamics::Plant p = draws.draw(random);
+    const double a = p.a.coulomb_n - 60, v = p.a.viscous_n_s_per_m - 200, b = p.b.coulomb_n - 80;
+    aa += a * a / kCount, vv += v * v / kCount, av += a * v / kCount, ab += a * b / kCount;
+    CHECK(p.b.viscous_n_s_per_m == 200);
+  }
+  CHECK(aa == doctest::Approx(4).epsilon(0.1));
+  CHECK(vv == doctest::Approx(100).epsilon(0.1));
+  CHECK(av == doctest::Approx(-18).epsilon(0.1));
+  CHECK(ab == doctest::Approx(0.5).epsilon(0.25));
+}
+
 }  // namespace evenbeam::tuning

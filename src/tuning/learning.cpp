@@ -8,7 +8,7 @@
 #include "dynamics/linear_response.h"
 #include "servo/law_response.h"
 #include "signal/fft.h"
-#include "tuning/plant_interval.h"
+#include "tuning/joint_doubt.h"
 
 namespace evenbeam::tuning {
 namespace {
@@ -17,8 +17,8 @@ using math::Complex;
 using math::Complex2x2;
 using Lines = std::vector<Complex>;
 
-constexpr int kDrawn = 12;
-constexpr double kMargin = 1.5;     // on the doubt of the plants drawn
+constexpr int kDrawn = 12;          // plants of the doubt's surface that the first order is held against
+constexpr double kMargin = 1.1;     // on what first order and those plants show
 constexpr double kMostDoubt = 0.8;  // relative, where Q is not zero
 constexpr double kGain = 0.8;       // b
 constexpr double kFloor = 0.02;     // r over the largest |P^|: what lies lower is not learned
@@ -55,6 +55,42 @@ Curve curve_of(const dynamics::Plant& plant, const machine::Settings& settings) 
   return out;
 }
 
+// Largest |P/P^ - 1| a line over all that the fit allows jointly, |c| <= radius: to first order radius times the
+// largest singular value of the slopes by c, real part above imaginary; where a plant of the surface shows more,
+// that.
+std::vector<double> joint_relative_doubt(const identification::Identified& id, const machine::Settings& settings,
+                                         const Case& where, const Curve& fitted) {
+  constexpr double kStep = 0.5;  // standard deviations to either side
+  std::vector<double> out(fitted.hz.size(), 0.0);
+  const JointDoubt doubt = joint_doubt(id);
+  if (doubt.directions == 0) return out;
+  const auto curve_at = [&](const Eigen::VectorXd& c) {
+    return curve_of(at_case(plant_at(id.plant, doubt, c), where), settings);
+  };
+  std::vector<double> re_re(out.size(), 0.0), im_im(out.size(), 0.0), re_im(out.size(), 0.0);
+  for (Eigen::Index k = 0; k < doubt.directions; ++k) {
+    const Eigen::VectorXd step = kStep * Eigen::VectorXd::Unit(doubt.directions, k);
+    const Curve more = curve_at(step), less = curve_at(-step);
+    for (size_t i = 0; i < out.size(); ++i) {
+      const Complex slope = (more.value[i] - less.value[i]) / (2 * kStep * fitted.value[i]);
+      re_re[i] += slope.real() * slope.real(), im_im[i] += slope.imag() * slope.imag();
+      re_im[i] += slope.real() * slope.imag();
+    }
+  }
+  for (size_t i = 0; i < out.size(); ++i) {
+    const double half = (re_re[i] + im_im[i]) / 2;
+    out[i] = doubt.radius * std::sqrt(half + std::hypot((re_re[i] - im_im[i]) / 2, re_im[i]));
+  }
+  math::Random random(7);
+  for (int k = 0; k < kDrawn; ++k) {
+    const Curve other = curve_at(drawn_direction(doubt, 1, true, random));
+    for (size_t i = 0; i < out.size(); ++i)
+      out[i] = std::max(out[i], std::abs(other.value[i] / fitted.value[i] - 1.0));
+  }
+  for (double& x : out) x *= kMargin;
+  return out;
+}
+
 double kept(double hz, double top_hz) {
   if (hz <= top_hz / 2) return 1;
   return hz >= top_hz ? 0 : 0.5 + 0.5 * std::cos(2 * std::numbers::pi * (hz / top_hz - 0.5));
@@ -80,14 +116,7 @@ LearningFilter learning_filter(const identification::Identified& id, const machi
                                const Case& where, size_t samples) {
   LearningFilter out{.period_s = settings.period_s, .length = even_length(samples)};
   const Curve fitted = curve_of(at_case(id.plant, where), settings);
-  std::vector<double> relative(fitted.hz.size(), 0.0);
-  const std::vector<UncertainPart> parts = uncertain_parts(id);
-  math::Random random(7);
-  for (int k = 0; k < kDrawn && !parts.empty(); ++k) {
-    const Curve other = curve_of(at_case(spread_plant(id.plant, parts, 1, random), where), settings);
-    for (size_t i = 0; i < relative.size(); ++i)
-      relative[i] = std::max(relative[i], kMargin * std::abs(other.value[i] / fitted.value[i] - 1.0));
-  }
+  const std::vector<double> relative = joint_relative_doubt(id, settings, where, fitted);
   double largest = 0;
   for (const Complex& p : fitted.value) largest = std::max(largest, std::abs(p));
   // Up to the first frequency that is known too badly, or where the response is too small to learn.

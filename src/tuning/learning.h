@@ -4,10 +4,10 @@
 //   f_{j+1} = Q (f_j - L e_j),  L = b conj(P^)/(|P^|^2 + r^2),  P^ the fitted plant's P
 // Q falls from 1 at half `top_hz` to 0 at `top_hz` (no phase). Converges, each line's error shrinking in every trial,
 // for every plant with |P/P^ - 1| < 1 where Q is not 0: 1 - L P = 1 - b k (P/P^), 0 < k < 1, b <= 1, lies inside the
-// unit circle (docs/learning.md). `top_hz` is chosen so that the largest doubt of P over plants drawn from the fit's
-// intervals, times 1.5, stays below 0.8; the factor of each trial follows.
-// Before a trial its skew is bounded: |e_{j+1}(t)| <= |e_j + P^ df| + mean over lines |dP| |dF| + what doesn't
-// repeat.
+// unit circle (docs/learning.md). `top_hz` is chosen so that the largest doubt of P over all that the fit allows
+// jointly (joint_doubt.h; first order, held against plants of its surface, times 1.1) stays below 0.8; the factor of
+// each trial follows. Before a trial its skew is bounded: |e_{j+1}(t)| <= |e_j + P^ df| + mean over lines |dP| |dF| +
+// what doesn't repeat.
 #include <complex>
 #include <vector>
 
@@ -23,7 +23,7 @@ struct LearningFilter {
   double top_hz = 0;
   double contraction = 1;                      // largest |Q (1 - L P)| over lines and plants: < 1
   std::vector<std::complex<double>> response;  // P^ a line
-  std::vector<double> doubt;                   // |P - P^| a line, over the plants drawn, times 1.5
+  std::vector<double> doubt;                   // |P - P^| a line, largest over the joint doubt
   std::vector<std::complex<double>> step;      // L
   std::vector<double> keep;                    // Q
 };

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 #include "tuning/loops_study.h"
 
@@ -225,8 +226,42 @@ Finding forecast_finding(const std::vector<Recording>& recordings, const Forecas
   out.text += unsettled.empty() ? fmt::format(" It settles within {:.3g} um in at most {:.3g} s.",
                                               1e6 * worst->settle_window_m, worst->settle.longest_s)
                                 : " How soon it settles is unknown: " + unsettled + ".";
-  out.source = "virtual gantry with the fitted plant; cogging and pitch errors are not in it";
+  out.text += fmt::format(
+      " Mean error at most {:.1f} um ({:.1f} to {:.1f}), force {:.0f} % of peak ({:.0f} to {:.0f}), moment on the "
+      "guides "
+      "{:.3g} N m (up to {:.3g} where friction held the bridge askew when the loops were closed).",
+      1e6 * worst->peak_mean_error_m, 1e6 * worst->mean_error_m.lower, 1e6 * worst->mean_error_m.upper,
+      100 * worst->peak_force_part, 100 * worst->force_part.lower, 100 * worst->force_part.upper,
+      worst->peak_guide_moment_n_m, worst->guide_moment_n_m.upper);
+  out.source =
+      "virtual gantry with the fitted plant and with plants of its joint doubt (docs/loops.md, \"Bands\"); cogging "
+      "and "
+      "pitch errors are not in it";
   out.next = "Make the move with these settings and record it; station prove compares.";
+  return out;
+}
+
+// Where a side may run out of force the forecast is no longer the loops' own: a clipped side skews the bridge.
+std::optional<Finding> force_finding(const Forecasts& f, const machine::Settings& s) {
+  constexpr double kInHand = 0.1;  // of peak force (common practice, no source)
+  const auto worst = std::max_element(f.proposed.begin(), f.proposed.end(), [](const auto& a, const auto& b) {
+    return a.force_part.upper < b.force_part.upper;
+  });
+  if (worst == f.proposed.end() || worst->force_part.upper < 1) return std::nullopt;
+  Finding out{.id = "force_headroom", .verdict = Verdict::attention, .value = worst->peak_force_part, .unit = "1"};
+  out.lower = worst->force_part.lower, out.upper = worst->force_part.upper, out.limit = 1;
+  out.recording = worst->name;
+  out.text = fmt::format(
+      "Force headroom binds in {}: {:.0f} % of a side's peak force to expect ({:.0f} to {:.0f}). A side that clips "
+      "skews "
+      "the bridge, whatever the gains.",
+      worst->name, 100 * worst->peak_force_part, 100 * worst->force_part.lower, 100 * worst->force_part.upper);
+  out.source = "forecast with plants of the fit's joint doubt; a tenth in hand is common practice, no source";
+  const double friction = std::max(s.coulomb_ff_a_n / s.peak_force_a_n, s.coulomb_ff_b_n / s.peak_force_b_n);
+  const double factor = (1 - kInHand - friction) / (worst->peak_force_part - friction);
+  out.next = factor > 0 && factor < 1
+                 ? fmt::format("Nearest move with a tenth in hand: acceleration times about {:.2f}.", factor)
+                 : std::string("Move less mass, or ask a lower acceleration.");
   return out;
 }
 
@@ -247,6 +282,7 @@ std::vector<Finding> loops_findings(const std::vector<Recording>& recordings, co
   std::vector<Finding> out{robustness(machine, id, report), margins_finding(id, report),
                            share_finding(machine, id, report.proposal, report.forecasts), gains_finding(id, report),
                            forecast_finding(recordings, report.forecasts)};
+  if (auto force = force_finding(report.forecasts, report.proposal.settings)) out.push_back(std::move(*force));
   for (Finding& f : study_findings(report)) out.push_back(std::move(f));
   return out;
 }

@@ -53,7 +53,7 @@ Fight fight_of(const Machine& machine, const Identified& id, const Proposal& p) 
 std::vector<Trial> learning_trials(const Identified& id, const Proposal& p, const ForecastMove& move,
                                    const ForecastOptions& options) {
   math::Random random(3);
-  const dynamics::Plant other = drawn_plant(id.plant, uncertain_parts(id), random);
+  const dynamics::Plant other = PlantDraws(id).draw(random);
   const ForecastMove stroke = first_stroke(move, p.settings.period_s);
   return rehearse_learning(stroke, other, id, at_place(p, p.settings, move.carriage_y_m), kTrials, options);
 }

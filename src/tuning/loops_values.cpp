@@ -64,6 +64,11 @@ std::vector<base::Row> forecast_rows(const Forecasts& report) {
     row.emplace_back("peak_force_part", f.peak_force_part);
     row.emplace_back("rms_force_part", f.rms_force_part);
     row.emplace_back("peak_guide_moment_n_m", f.peak_guide_moment_n_m);
+    const auto band = [&](const std::string& key, const Band& b) {
+      row.emplace_back(key + "_lower", b.lower), row.emplace_back(key + "_upper", b.upper);
+    };
+    band("peak_mean_error", f.mean_error_m), band("peak_force_part", f.force_part);
+    band("peak_guide_moment", f.guide_moment_n_m);
     if (std::isfinite(report.payload_known_m[i]))
       row.emplace_back("peak_skew_payload_known_m", report.payload_known_m[i]);
     rows.push_back(row);

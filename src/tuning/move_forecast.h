@@ -1,8 +1,9 @@
 #pragma once
 // Skew of a move before it is made: the virtual gantry with the fitted plant, its friction and the given settings,
-// run on a recorded reference or a planned move; the band by repeating it with plants drawn from the fit's intervals
-// (tuning/plant_interval.h).
-// Left out: cogging, pitch and scale errors, and whatever mode the plant does not hold.
+// run on a recorded reference or a planned move. Bands: the same with plants drawn from all that the fit doubts
+// jointly (tuning/joint_doubt.h), t times their root mean square distance from the forecast, and a part for what the
+// plant leaves out; docs/loops.md, "Bands", says how often they hold. Left out: cogging, pitch and scale errors, and
+// whatever mode the plant does not hold.
 #include <string>
 #include <vector>
 
@@ -29,6 +30,10 @@ struct ForecastMove {
 ForecastMove move_of(const recording::Recording& recording, const machine::Machine& machine, double period_s);
 ForecastMove move_of(const machine::PlannedMove& planned, const machine::Machine& machine, double period_s);
 
+struct Band {
+  double lower = 0, upper = 0;
+};
+
 struct MoveForecast {
   std::string name;
   double peak_skew_m = 0, lower_m = 0, upper_m = 0;
@@ -37,12 +42,14 @@ struct MoveForecast {
   double peak_mean_error_m = 0;
   double peak_force_part = 0, rms_force_part = 0;  // of peak force, the worse side
   double peak_guide_moment_n_m = 0;                // K_th |skew - stress-free skew|/L, both ends together
-  std::vector<double> skew_error_m;                // at the recording's own samples
-  std::vector<double> run_skew_error_m;            // every period; kept where options ask for it
+  Band mean_error_m, force_part,
+      guide_moment_n_m;  // of the three peaks, 95 %; the moment's with what friction may hold at the start
+  std::vector<double> skew_error_m;      // at the recording's own samples
+  std::vector<double> run_skew_error_m;  // every period; kept where options ask for it
 };
 
 struct ForecastOptions {
-  int draws = 8;  // two packs of four (simulation/batch.h)
+  int draws = 8;
   std::uint64_t seed = 1;
   double settle_window_m = 10e-6;
   double count_a_m = 0, count_b_m = 0;
