@@ -76,6 +76,18 @@ std::optional<Nearest> nearest_to(const Basis& b, const Settings& s) {
   return out;
 }
 
+// Between a factor that holds and one a little beyond; empty where that holds too.
+std::optional<double> unstable_gain(const Basis& b, const Settings& s, double holds_at, double beyond) {
+  constexpr int kHalvings = 5;
+  if (stable_with_gain(b, s, beyond)) return std::nullopt;
+  double low = holds_at, high = beyond;
+  for (int i = 0; i < kHalvings; ++i) {
+    const double middle = std::sqrt(low * high);
+    (stable_with_gain(b, s, middle) ? low : high) = middle;
+  }
+  return high;
+}
+
 }  // namespace
 
 Settings at_place(const Proposal& proposal, Settings settings, double carriage_y_m) {
@@ -144,6 +156,8 @@ Proposal propose(const identification::Identified& id, const machine::Machine& m
   if (!b.hz.empty()) out.measured = peak_sensitivity(b.hz, b.measured, with_share(b, out.settings, b.measured_y_m));
   out.least_gain = worst_of(b, with_gain(out.settings, least_gain));
   out.most_gain = worst_of(b, with_gain(out.settings, most_gain));
+  out.unstable_below = unstable_gain(b, out.settings, least_gain, least_gain / 1.1);
+  out.unstable_above = unstable_gain(b, out.settings, most_gain, most_gain * 1.1);
   out.measured_hz = b.hz;
   out.measured_g = b.measured;
   out.binding =

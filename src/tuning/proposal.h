@@ -62,7 +62,10 @@ struct Proposal {
   PeakSensitivity worst;                  // over cases, model
   PeakSensitivity measured;               // on the measured response; peak 0 where there is none
   PeakSensitivity least_gain, most_gain;  // worst of model and measured with both velocity gains x 0.6 and x 1.6
-  std::vector<double> measured_hz;        // the lines of the measured response that are well enough known
+  // Both velocity gains times these leave the unit circle at some place; empty where they would have to go a tenth
+  // beyond 0.6 or 1.6.
+  std::optional<double> unstable_below, unstable_above;
+  std::vector<double> measured_hz;  // the lines of the measured response that are well enough known
   std::vector<math::Complex2x2> measured_g;
   std::optional<Nearest> nearest;  // where none was found
   std::string binding;             // what stopped the gains from being higher, and where

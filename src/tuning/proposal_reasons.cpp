@@ -14,8 +14,7 @@ std::string none_meets(double promised, const std::optional<Nearest>& nearest) {
                             nearest->stretch, nearest->worst.peak, nearest->worst.at_hz);
 }
 
-// Which of what was asked holds the gains down, with the settings found. Stability with other gains is asked too, but
-// where it binds the sensitivity is left with room.
+// Which of what was asked holds the gains down, with the settings found.
 std::string binding_of(const Proposal& p, double noise_limit_n, double measured_y_m) {
   const bool measured = p.measured.peak > p.worst.peak;
   const PeakSensitivity& limiting = measured ? p.measured : p.worst;
@@ -32,6 +31,9 @@ std::string binding_of(const Proposal& p, double noise_limit_n, double measured_
   constexpr double kNear = 0.9;
   if (p.searched && p.after.noise_n > kNear * noise_limit_n)
     text += fmt::format(", and noise from counts ({:.1f} of {:.1f} N)", p.after.noise_n, noise_limit_n);
+  for (const auto& gain : {p.unstable_below, p.unstable_above})
+    if (gain)
+      text += fmt::format(", and stability (both loops' gains times {:.2f} would be unstable at a place)", *gain);
   return text;
 }
 

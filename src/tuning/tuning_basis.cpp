@@ -51,13 +51,16 @@ PeakSensitivity worst_of(const Basis& b, const Settings& s) {
   return worst;
 }
 
+bool stable_with_gain(const Basis& b, const Settings& proposed, double factor) {
+  const Settings s = with_gain(proposed, factor);
+  return std::all_of(b.cases.begin(), b.cases.end(), [&](const Case& c) {
+    return simulation::stability(at_case(b.plant, c), with_share(b, s, c.carriage_y_m)).stable;
+  });
+}
+
 bool stable_with_any_gain(const Basis& b, const Settings& proposed) {
-  for (double factor : {1.0, least_gain, most_gain}) {
-    const Settings s = with_gain(proposed, factor);
-    for (const Case& c : b.cases)
-      if (!simulation::stability(at_case(b.plant, c), with_share(b, s, c.carriage_y_m)).stable) return false;
-  }
-  return true;
+  return stable_with_gain(b, proposed, 1) && stable_with_gain(b, proposed, least_gain) &&
+         stable_with_gain(b, proposed, most_gain);
 }
 
 namespace {

@@ -32,6 +32,8 @@ machine::Settings with_stretch(const Basis& basis, machine::Settings settings, d
 
 // Over all cases and the measured response.
 PeakSensitivity worst_of(const Basis& basis, const machine::Settings& settings);
+// Exact eigenvalues at all cases with both gains times `factor`.
+bool stable_with_gain(const Basis& basis, const machine::Settings& settings, double factor);
 // Exact eigenvalues at all cases as they are and with both gains times 0.6 and 1.6, so that no resonance is too
 // narrow to be found.
 bool stable_with_any_gain(const Basis& basis, const machine::Settings& settings);
