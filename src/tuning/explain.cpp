@@ -135,7 +135,8 @@ Retuned retuned(const Asked& asked, const Plant& plant, double promise) {
       (dynamics::yaw_inertia_kg_m2(plant) - moment * moment / mass) / (plant.span_m * plant.span_m);
   const auto at_stretch = [&](double a) {
     Settings s = asked.p.textbook;
-    const double filter_hz = s.mean.velocity_filter_hz;
+    const double filter_hz =
+        s.mean.velocity_filter_hz * asked.p.small_lag_s / lag;  // it moves with the lags it adds to
     s.mean = symmetrical_optimum(mass / scale, a, lag), s.skew = symmetrical_optimum(skew_mass / scale, a, lag);
     s.mean.velocity_filter_hz = s.skew.velocity_filter_hz = filter_hz;
     return s;
@@ -186,12 +187,20 @@ std::vector<MechanicalChange> mechanical_changes(const Asked& asked, double prom
     double& value = value_of(changed, idea.part);
     if (!(value > 0) || !(before.crossover_per_s > 0)) continue;
     value *= idea.factor;
+    // Fed forward, friction leaves what delay and ramp miss of it: a pulse of fight that goes with the difference of
+    // the sides (docs/loops.md), so that less of the smaller one makes more skew.
+    std::string text = idea.text;
+    if (idea.part == Part::coulomb_a || idea.part == Part::coulomb_b) {
+      const auto apart = [](const Plant& p) { return std::abs(p.a.coulomb_n - p.b.coulomb_n); };
+      text +=
+          apart(changed) < apart(asked.id.plant) ? " (nearer to the other side's)" : " (further from the other's)";
+    }
     if (idea.part == Part::fixed_mass)
       changed.fixed_inertia_kg_m2 *= idea.factor, changed.fixed_moment_kg_m *= idea.factor,
           changed.bending_mass_kg *= idea.factor;
     const Retuned after = retuned(asked, changed, promise);
     if (after.crossover_per_s > 0)
-      out.push_back({idea.text, after.crossover_per_s / before.crossover_per_s, after.peak_skew_m});
+      out.push_back({text, after.crossover_per_s / before.crossover_per_s, after.peak_skew_m});
   }
   std::stable_sort(out.begin(), out.end(),
                    [](const auto& a, const auto& b) { return a.peak_skew_m < b.peak_skew_m; });
