@@ -6,6 +6,7 @@
 //   loops_coverage --machines FROM COUNT      machines of demo/generator, which shares no code with the program: its
 //                                             recordings are fitted, its moves run under the settings proposed by its
 //                                             own physics and loop law, gains times 0.6, 1 and 1.6
+//   loops_coverage --published                published reductions of skew beside ours (published.cpp)
 //   loops_coverage --spread DRAWS [FROM COUNT]  how far the settings move with the fit inside its own doubt: the
 //   demo,
 //                                             or machines of demo/generator (spread.h)
@@ -14,6 +15,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdio>
 #include <optional>
@@ -22,6 +24,7 @@
 #include "base/side_by_side.h"
 #include "generated_job.h"
 #include "math/random.h"
+#include "published.h"
 #include "simulation/linear_loop.h"
 #include "spread.h"
 #include "tuning/loops_station.h"
@@ -95,7 +98,26 @@ struct Move {
   double peak_m[3] = {0, 0, 0};   // under ours, gains x 1, 0.6, 1.6
   double clipped[3] = {0, 0, 0};  // part of the samples
   double forecast_m = 0, lower_m = 0, upper_m = 0, count_m = 0;
+  // Mean error, force, guide moment: what the machine did over the forecast, and whether inside the band.
+  std::array<double, 3> over_forecast{};
+  std::array<bool, 3> inside{};
 };
+
+// Peaks of a run: mean error in m, force as part of peak, guide moment by the true yaw stiffness from the true
+// stress-free skew.
+std::array<double, 3> other_peaks(const generator::Capture& c, const generator::TrueGantry& truth,
+                                  const generator::LoopSettings& loops) {
+  std::array<double, 3> out{};
+  for (size_t i = 0; i < c.position_a_m.size(); ++i) {
+    const double error = c.position_a_m[i] - c.reference_a_m[i] + c.position_b_m[i] - c.reference_b_m[i];
+    const double skew = c.position_a_m[i] + c.zeros.a - c.position_b_m[i] - c.zeros.b - truth.stress_free_skew_m;
+    out[0] = std::max(out[0], std::abs(error) / 2);
+    out[1] =
+        std::max({out[1], std::abs(c.output_a_n[i]) / loops.peak_a_n, std::abs(c.output_b_n[i]) / loops.peak_b_n});
+    out[2] = std::max(out[2], truth.yaw_stiffness_n_m_per_rad * std::abs(skew) / truth.span_m);
+  }
+  return out;
+}
 
 struct Outcome {
   unsigned long seed = 0;
@@ -119,15 +141,25 @@ Outcome machine(unsigned long seed) {
     if (planned.loops != "better" || planned.kind != "test_move") continue;
     Move move{.file = planned.file, .recorded_m = job->peak_skew_error_m[k], .count_m = campaign.sensing.count_m};
     const double factors[] = {1, 0.6, 1.6};
+    std::array<double, 3> others{};
     for (int f = 0; f < 3; ++f) {
       generator::RunPlan plan = planned.plan;
       plan.loops = for_generator(
           tuning::at_place(loops.proposal, loops.proposal.settings, planned.gantry.carriage_y_m), factors[f]);
       const generator::Capture c = generator::run(planned.gantry, campaign.sensing, plan);
       move.peak_m[f] = checks::peak_skew_error_m(c), move.clipped[f] = c.clipped_part;
+      if (f == 0) others = other_peaks(c, planned.gantry, plan.loops);
     }
-    for (const auto& f : loops.proposed_loops)
-      if (f.name == planned.file) move.forecast_m = f.peak_skew_m, move.lower_m = f.lower_m, move.upper_m = f.upper_m;
+    for (const auto& f : loops.proposed_loops) {
+      if (f.name != planned.file) continue;
+      move.forecast_m = f.peak_skew_m, move.lower_m = f.lower_m, move.upper_m = f.upper_m;
+      const double values[] = {f.peak_mean_error_m, f.peak_force_part, f.peak_guide_moment_n_m};
+      const tuning::Band* bands[] = {&f.mean_error_m, &f.force_part, &f.guide_moment_n_m};
+      for (size_t q = 0; q < 3; ++q) {
+        move.over_forecast[q] = others[q] / values[q];
+        move.inside[q] = others[q] >= bands[q]->lower && others[q] <= bands[q]->upper;
+      }
+    }
     out.moves.push_back(move);
   }
   return out;
@@ -144,6 +176,7 @@ int machines(unsigned long from, unsigned long count) {
   });
   int scored = 0, moves = 0, ran_away = 0, ran_away_less = 0, ran_away_more = 0, in_band = 0, failed = 0;
   std::vector<double> ratio;
+  std::array<int, 3> other_in_band{};
   for (const Outcome& o : all) {
     fmt::print("{:5} sensitivity {:.2f} certified part {:.2f} {}\n", o.seed, o.sensitivity, o.certified_part,
                o.reason);
@@ -156,20 +189,24 @@ int machines(unsigned long from, unsigned long count) {
       ran_away += away(0), ran_away_less += away(1), ran_away_more += away(2);
       const bool inside = m.peak_m[0] >= m.lower_m - m.count_m && m.peak_m[0] <= m.upper_m + m.count_m;
       in_band += inside;
+      for (size_t q = 0; q < 3; ++q) other_in_band[q] += m.inside[q];
       ratio.push_back(m.peak_m[0] / m.recorded_m);
       fmt::print(
           "      {:34} recorded {:8.2f} um, ours {:7.2f} (x0.6 {:7.2f}, x1.6 {:7.2f}), forecast {:7.2f} ({:.2f} to "
           "{:.2f}){}{}\n",
           m.file, 1e6 * m.recorded_m, 1e6 * m.peak_m[0], 1e6 * m.peak_m[1], 1e6 * m.peak_m[2], 1e6 * m.forecast_m,
           1e6 * m.lower_m, 1e6 * m.upper_m, inside ? "" : " outside", away(0) ? " RAN AWAY" : "");
+      const auto mark = [&](size_t q) { return m.inside[q] ? "" : " outside"; };
+      fmt::print("      {:34} ours over forecast: mean error {:.2f}{}, force {:.2f}{}, guide moment {:.2f}{}\n", "",
+                 m.over_forecast[0], mark(0), m.over_forecast[1], mark(1), m.over_forecast[2], mark(2));
     }
   }
   std::sort(ratio.begin(), ratio.end());
   fmt::print(
-      "{} machines, {} with settings, {} moves: ran away {} (x0.6 {}, x1.6 {}); inside the forecast's band {}; "
-      "median of ours over recorded {:.2f}\n",
-      count, scored, moves, ran_away, ran_away_less, ran_away_more, in_band,
-      ratio.empty() ? 0 : ratio[ratio.size() / 2]);
+      "{} machines, {} with settings, {} moves: ran away {} (x0.6 {}, x1.6 {}); inside the forecast's band: skew {}, "
+      "mean error {}, force {}, guide moment {}; median of ours over recorded {:.2f}\n",
+      count, scored, moves, ran_away, ran_away_less, ran_away_more, in_band, other_in_band[0], other_in_band[1],
+      other_in_band[2], ratio.empty() ? 0 : ratio[ratio.size() / 2]);
   return ran_away > 0 || failed > 0 || scored == 0 ? 1 : 0;
 }
 
@@ -182,6 +219,7 @@ int main(int count, char** words) {
     if (w.size() >= 2 && w[0] == "--drawn")
       return drawn(static_cast<int>(number(1)), w.size() == 4 && w[2] == "--seed" ? number(3) : 1, {});
     if (w.size() == 2 && w[0] == "--prove") return drawn(static_cast<int>(number(1)), 1, {1, 0.75, 0.5});
+    if (w.size() == 1 && w[0] == "--published") return checks::published();
     if ((w.size() == 2 || w.size() == 4) && w[0] == "--spread")
       return checks::spread(static_cast<int>(number(1)), w.size() == 4 ? number(2) : 0,
                             w.size() == 4 ? number(3) : 0);
@@ -189,7 +227,8 @@ int main(int count, char** words) {
   } catch (const std::invalid_argument&) {
   }
   std::fputs(
-      "usage: loops_coverage --drawn N [--seed S] | --prove N | --machines FROM COUNT | --spread DRAWS [FROM "
+      "usage: loops_coverage --drawn N [--seed S] | --prove N | --machines FROM COUNT | --published | --spread DRAWS "
+      "[FROM "
       "COUNT]\n",
       stderr);
   return 3;

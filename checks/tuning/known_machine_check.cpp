@@ -1,15 +1,11 @@
-// The machine of a published-figures study, every number known (120 kg beam, two ends of 20 kg, 60 kg carriage, 2 m,
-// K_th 4e6 N m/rad, C_th 3e3, Coulomb 40 N on A and 70 N on B, B's force constant 3 % low, counts of 0.1 um, 4 kHz
-// with one sample of delay; move 0.8 m, 1.5 m/s, 10 m/s^2, 200 m/s^3, carriage at 0.7 m towards B), here with the
-// bending of its beam besides. Independent sides with equal feed-forward were computed there at 81 um peak on a rigid
-// beam, the best structure with share and friction at 3.5 um, after 14 learning trials 1.1 um (throw-away simulation,
-// not a measurement).
+// The machine of a published-figures study (known_machine.h), carriage at 0.7 m towards B. Independent sides with
+// equal feed-forward were computed there at 81 um peak on a rigid beam, the best structure with share and friction
+// at 3.5 um, after 14 learning trials 1.1 um (throw-away simulation, not a measurement).
 #include <doctest/doctest.h>
 
 #include <cmath>
 
-#include "base/near_test.h"
-#include "dynamics/beam.h"
+#include "known_machine.h"
 #include "simulation/linear_loop.h"
 #include "tuning/learning.h"
 #include "tuning/loops_study.h"
@@ -17,35 +13,8 @@
 namespace evenbeam::tuning {
 namespace {
 
-machine::Machine papers() {
-  machine::Machine m;
-  m.span_m = 2;
-  m.a.peak_force_n = m.b.peak_force_n = 2500;
-  m.a.count_m = m.b.count_m = 1e-7;
-  m.carriage_min_y_m = -0.7, m.carriage_max_y_m = 0.7, m.carriage_y_m = 0.7;
-  m.servo_period_s = 1.0 / 4000;
-  m.moves = {{"there and back", 0.8, 1.5, 10, 200}};
-  return m;
-}
-
-identification::Identified known() {
-  identification::Identified id;
-  id.plant_known = true;
-  dynamics::Plant& p = id.plant;
-  p.span_m = 2;
-  p.fixed_mass_kg = 120 + 2 * 15, p.fixed_inertia_kg_m2 = 120 * 4 / 12.0 + 2 * 15;
-  p.carriage_mass_kg = 60, p.carriage_y_m = 0.7;
-  p.yaw_stiffness_n_m_per_rad = 4e6, p.yaw_damping_n_m_s_per_rad = 3e3;
-  // 5 of the 20 kg of each end ride on the motor's side; linear motors: rigid drives
-  p.a = {.motor_mass_kg = 5, .coulomb_n = 40, .force_scale = 1};
-  p.b = {.motor_mass_kg = 5, .coulomb_n = 70, .force_scale = 0.97};
-  // steel box of 120 kg on 2 m, EI 3.2e6 N m^2 (invented): first free bending with 20 kg ends
-  const dynamics::BridgeBending bend = dynamics::bridge_bending(3.2e6, 120, 2, 15);
-  p.bending_hz = bend.hz, p.bending_mass_kg = bend.modal_mass_kg, p.bending_end_shape = bend.end_shape;
-  p.bending_damping = 0.01;
-  p.delay_s = 1.0 / 4000;
-  return id;
-}
+using checks::known_fit;
+using checks::known_papers;
 
 // Half the acceleration's force from each side, no friction feed-forward: what is typed in first. Axis loops of 20 Hz
 // by the rule of checks/simulation/published_machine_check.cpp.
@@ -62,8 +31,8 @@ servo::StructureSettings equal_share(const Proposal& p) {
 }  // namespace
 
 TEST_CASE("known machine: at most 8 um peak without learning, at most 2.5 um with, against 81 um") {
-  const machine::Machine m = papers();
-  const identification::Identified id = known();
+  const machine::Machine m = known_papers();
+  const identification::Identified id = known_fit();
   const Proposal p = propose(id, m);
   REQUIRE(p.found);
   CHECK(p.worst.peak <= 1.7);
@@ -86,7 +55,7 @@ TEST_CASE("known machine: at most 8 um peak without learning, at most 2.5 um wit
                                              << " um; fourteenth trial: " << 1e6 * trials.back().peak_skew_m
                                              << " um");
   CHECK(equal > 81e-6);
-  CHECK(equal_there == base::test::near(110e-6).epsilon(0.1));
+  CHECK(equal_there == doctest::Approx(110e-6).epsilon(0.1));
   CHECK(proposed_there <= 8e-6);
   CHECK(proposed_there < 0.04 * equal_there);  // -96 % there, cross-coupled with share and friction
   CHECK(proposed <= 8e-6);
@@ -107,7 +76,7 @@ TEST_CASE("known machine: at most 8 um peak without learning, at most 2.5 um wit
 TEST_CASE("the study's row of 14 learning trials, carriage in the middle and at 0.7 m: below every row without") {
   constexpr double period_s = 1.0 / 4000;
   for (const double y_m : {0.0, -0.7}) {
-    identification::Identified id = known();
+    identification::Identified id = known_fit();
     id.plant.carriage_y_m = y_m;
     const double mass = dynamics::total_mass_kg(id.plant);
     const auto loop = [](double hz, double mass_kg) {
@@ -151,8 +120,8 @@ TEST_CASE("the study's row of 14 learning trials, carriage in the middle and at 
 
 TEST_CASE(
     "fight: integrators on both sides hold a wrong skew against a stiff bridge; without the skew's they give way") {
-  const machine::Machine m = papers();
-  identification::Identified id = known();
+  const machine::Machine m = known_papers();
+  identification::Identified id = known_fit();
   id.plant.a.coulomb_n = id.plant.b.coulomb_n = 0;
   const Proposal p = propose(id, m);
   REQUIRE(p.found);
@@ -169,10 +138,10 @@ TEST_CASE(
   servo::StructureSettings leaky = both;
   leaky.common.skew.velocity_integral_s = 0;
   const double loop = 0.985 * leaky.common.skew.velocity_gain_n_s_per_m * leaky.common.skew.position_gain_per_s;
-  CHECK(fight(both) == base::test::near(per_skew * wrong_m).epsilon(0.02));   // shown
-  CHECK(fight(sides) == base::test::near(per_skew * wrong_m).epsilon(0.02));  // whatever the structure and gains
+  CHECK(fight(both) == doctest::Approx(per_skew * wrong_m).epsilon(0.02));   // shown
+  CHECK(fight(sides) == doctest::Approx(per_skew * wrong_m).epsilon(0.02));  // whatever the structure and gains
   const double given_way = wrong_m * per_skew * loop / (per_skew + loop);
-  CHECK(fight(leaky) == base::test::near(given_way).epsilon(0.05));  // bounded
+  CHECK(fight(leaky) == doctest::Approx(given_way).epsilon(0.05));  // bounded
   CHECK(fight(leaky) < fight(both));
 }
 
