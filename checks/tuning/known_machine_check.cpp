@@ -5,6 +5,7 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "known_machine.h"
 #include "simulation/linear_loop.h"
 #include "tuning/learning.h"
@@ -55,7 +56,7 @@ TEST_CASE("known machine: at most 8 um peak without learning, at most 2.5 um wit
                                              << " um; fourteenth trial: " << 1e6 * trials.back().peak_skew_m
                                              << " um");
   CHECK(equal > 81e-6);
-  CHECK(equal_there == doctest::Approx(110e-6).epsilon(0.1));
+  CHECK(equal_there == base::test::near(110e-6).epsilon(0.1));
   CHECK(proposed_there <= 8e-6);
   CHECK(proposed_there < 0.04 * equal_there);  // -96 % there, cross-coupled with share and friction
   CHECK(proposed <= 8e-6);
@@ -138,10 +139,10 @@ TEST_CASE(
   servo::StructureSettings leaky = both;
   leaky.common.skew.velocity_integral_s = 0;
   const double loop = 0.985 * leaky.common.skew.velocity_gain_n_s_per_m * leaky.common.skew.position_gain_per_s;
-  CHECK(fight(both) == doctest::Approx(per_skew * wrong_m).epsilon(0.02));   // shown
-  CHECK(fight(sides) == doctest::Approx(per_skew * wrong_m).epsilon(0.02));  // whatever the structure and gains
+  CHECK(fight(both) == base::test::near(per_skew * wrong_m).epsilon(0.02));   // shown
+  CHECK(fight(sides) == base::test::near(per_skew * wrong_m).epsilon(0.02));  // whatever the structure and gains
   const double given_way = wrong_m * per_skew * loop / (per_skew + loop);
-  CHECK(fight(leaky) == doctest::Approx(given_way).epsilon(0.05));  // bounded
+  CHECK(fight(leaky) == base::test::near(given_way).epsilon(0.05));  // bounded
   CHECK(fight(leaky) < fight(both));
 }
 

@@ -116,10 +116,10 @@ TEST_CASE("plants drawn: friction of both sides has the covariance of the motion
     aa += a * a / kCount, vv += v * v / kCount, av += a * v / kCount, ab += a * b / kCount;
     CHECK(p.b.viscous_n_s_per_m == 200);
   }
-  CHECK(aa == doctest::Approx(4).epsilon(0.1));
-  CHECK(vv == doctest::Approx(100).epsilon(0.1));
-  CHECK(av == doctest::Approx(-18).epsilon(0.1));
-  CHECK(ab == doctest::Approx(0.5).epsilon(0.25));
+  CHECK(aa == base::test::near(4).epsilon(0.1));
+  CHECK(vv == base::test::near(100).epsilon(0.1));
+  CHECK(av == base::test::near(-18).epsilon(0.1));
+  CHECK(ab == base::test::near(0.5).epsilon(0.25));
 }
 
 }  // namespace evenbeam::tuning

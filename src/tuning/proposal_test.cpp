@@ -58,7 +58,8 @@ TEST_CASE("a promise nobody can keep: no settings, and the nearest is what it is
   CHECK(no.nearest->worst.peak == base::test::near(worst.peak).epsilon(1e-9));
   CHECK(no.nearest->worst.peak > 1.02);
   // A promise of just that is met by what the rule finds.
-  const Proposal yes = propose(sample_fit(), m, {.promised_sensitivity = 1.001 * no.nearest->worst.peak, .search = false});
+  const Proposal yes =
+      propose(sample_fit(), m, {.promised_sensitivity = 1.001 * no.nearest->worst.peak, .search = false});
   CAPTURE(yes.reason);
   CHECK(yes.found);
   CHECK(no.reason.find("the nearest") != std::string::npos);
