@@ -1,54 +1,11 @@
 #include "tuning/plant_interval.h"
 
-#include <algorithm>
-#include <limits>
-
 #include "base/check.h"
 
 namespace evenbeam::tuning {
 namespace {
 
 using dynamics::Plant;
-using identification::Identified;
-
-constexpr double kQuantile = 1.959963984540054;
-constexpr double kEnd = 0.999;  // a part that must stay above zero keeps a thousandth of its value
-
-struct Range {
-  double low = -std::numeric_limits<double>::infinity(), high = std::numeric_limits<double>::infinity();
-};
-
-Range possible(Part part, double value) {
-  switch (part) {
-    case Part::fixed_moment:
-      return {};
-    case Part::bending_end:
-      return {-1.645, -1e-3};
-    case Part::damping_a:
-    case Part::damping_b:
-    case Part::viscous_a:
-    case Part::viscous_b:
-    case Part::coulomb_a:
-    case Part::coulomb_b:
-    case Part::yaw_damping:
-    case Part::yaw_stiffness:
-    case Part::bending_damping:
-    case Part::carriage_mass:
-    case Part::delay:
-      return {.low = 0};
-    default:
-      return {.low = (1 - kEnd) * value};
-  }
-}
-
-void add(std::vector<UncertainPart>& out, const Plant& plant, Part part, double sd) {
-  Plant copy = plant;
-  const double value = value_of(copy, part);
-  if (!(sd > 0)) return;
-  const Range range = possible(part, value);
-  out.push_back({part, value, sd, std::min(value, std::max(range.low, value - kQuantile * sd)),
-                 std::max(value, std::min(range.high, value + kQuantile * sd))});
-}
 
 }  // namespace
 
@@ -181,60 +138,6 @@ std::string name_of(Part part) {
                                       "delay",
                                       "current lag"};
   return names[static_cast<size_t>(part)];
-}
-
-std::vector<UncertainPart> uncertain_parts(const Identified& id) {
-  std::vector<UncertainPart> out;
-  const identification::MotionFit& m = id.motion;
-  const double g = id.scale.common.value;
-  const Plant& p = id.plant;
-  if (id.grey.done) {
-    for (size_t j = 0; j < id.grey.parameters.size(); ++j) {
-      if (j == identification::kGreyImbalance) continue;
-      const Part part = part_of_grey(static_cast<int>(j));
-      add(out, p, part, id.grey.parameters[j].sd * (is_time_or_shape(part) ? 1 : g));
-    }
-  } else {
-    add(out, p, Part::fixed_mass, g * m.mass_kg.sd);
-    add(out, p, Part::fixed_moment, g * m.moment_kg_m.sd);
-    add(out, p, Part::fixed_inertia, g * m.inertia_kg_m2.sd);
-    add(out, p, Part::yaw_stiffness, g * m.yaw_stiffness_n_m_per_rad.sd);
-    add(out, p, Part::yaw_damping, g * m.yaw_damping_n_m_s_per_rad.sd);
-    add(out, p, Part::delay, m.lag_s.sd);
-  }
-  const double imbalance = id.grey.done && !id.grey.parameters.empty()
-                               ? id.grey.parameters[identification::kGreyImbalance].sd
-                               : m.force_imbalance.sd;
-  add(out, p, Part::scale_a, g * imbalance);
-  add(out, p, Part::scale_b, g * imbalance);
-  add(out, p, Part::carriage_mass, g * m.carriage_mass_kg.sd);
-  add(out, p, Part::viscous_a, g * m.viscous_a_n_s_per_m.sd);
-  add(out, p, Part::viscous_b, g * m.viscous_b_n_s_per_m.sd);
-  add(out, p, Part::coulomb_a, g * m.coulomb_a_n.sd);
-  add(out, p, Part::coulomb_b, g * m.coulomb_b_n.sd);
-  return out;
-}
-
-Plant drawn_plant(const Plant& plant, const std::vector<UncertainPart>& parts, math::Random& random) {
-  Plant out = plant;
-  double imbalance = 0;
-  for (const UncertainPart& u : parts) {
-    const double x = u.part == Part::scale_b ? -imbalance : random.normal();
-    if (u.part == Part::scale_a) imbalance = x;
-    const Range range = possible(u.part, u.value);
-    value_of(out, u.part) =
-        std::clamp(u.value + x * u.sd, std::min(range.low, u.value), std::max(range.high, u.value));
-  }
-  dynamics::bound_moment(out);
-  return out;
-}
-
-Plant spread_plant(const Plant& plant, const std::vector<UncertainPart>& parts, double width, math::Random& random) {
-  Plant out = plant;
-  for (const UncertainPart& u : parts)
-    value_of(out, u.part) = random.uniform(u.value + width * (u.low - u.value), u.value + width * (u.high - u.value));
-  dynamics::bound_moment(out);
-  return out;
 }
 
 }  // namespace evenbeam::tuning
