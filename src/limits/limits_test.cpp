@@ -87,6 +87,59 @@ TEST_CASE("what a push meets, by hand: the lighter end moves most; no faster tha
   CHECK(safe_push(example(), {}, allowable(example(), {})).limits.speed_m_per_s == base::test::near(2.0 / 60));
 }
 
+// A second way to the same: the mass matrix of the ends' velocities (docs/equations.md, eq. 4), every centimetre of
+// the travel; e_j' W^-1 e_j = W_other/det, and for u = (1, +-1) the three entries over det.
+TEST_CASE("what a push meets with the carriage anywhere: ends' velocities instead of mean and yaw") {
+  machine::Machine m = example();
+  m.carriage_mass_kg = 90, m.carriage_min_y_m = -0.2, m.carriage_max_y_m = 0.7, m.payload_max_kg = 35;
+  double end = 0, pair = 0;
+  for (int mm = -200; mm <= 700; ++mm)
+    for (const double kg : {90.0, 125.0}) {
+      const double y = mm / 1000.0, span = 1.6, mass = 210 + kg, s = kg * y / span,
+                   j = (83.2 + kg * y * y) / (span * span);
+      const double aa = mass / 4 - s + j, bb = mass / 4 + s + j, ab = mass / 4 - j, det = aa * bb - ab * ab;
+      end = std::max({end, bb / det, aa / det});
+      pair = std::max({pair, (aa + bb - 2 * ab) / det, (aa + bb + 2 * ab) / det});
+    }
+  const auto met = push_inertia(m, {});
+  REQUIRE(met);
+  CHECK(met->end_per_kg == base::test::near(end));
+  CHECK(met->pair_per_kg == base::test::near(pair));
+}
+
+TEST_CASE("a push of unknown stiffness may reach twice the span times its force as a moment") {
+  const PushCase push{.span_m = 1.6, .inertia = {.pair_per_kg = 0.02, .end_per_kg = 0.01}};
+  const PushBounds bounds = push_bounds(push, 100, 0.1);
+  CHECK(bounds.moment_n_m == base::test::near(320));
+  CHECK(bounds.speed_m_per_s == base::test::near(100 * 0.1 * std::sqrt(0.02) * std::sqrt(0.01)));
+  CHECK_FALSE(bounds.skew_m);
+}
+
+TEST_CASE("of what the fit knows of both sides the worse end counts, whichever side has it") {
+  const base::Estimate little{25, 20, 30}, more{40, 35, 45}, weak{1, 0.98, 1.02}, strong{1.05, 1.02, 1.08};
+  for (const bool on_a : {true, false}) {
+    LimitsInput in;
+    (on_a ? in.coulomb_a_n : in.coulomb_b_n) = little, (on_a ? in.coulomb_b_n : in.coulomb_a_n) = more;
+    (on_a ? in.force_scale_a : in.force_scale_b) = strong, (on_a ? in.force_scale_b : in.force_scale_a) = weak;
+    in.yaw_stiffness_n_m_per_rad = base::Estimate{1e6, 0.9e6, 1.1e6};
+    const SafePush push = safe_push(example(), in, allowable(example(), in.yaw_stiffness_n_m_per_rad));
+    CAPTURE(on_a);
+    CHECK(*push.push.friction_low_n == 20);
+    CHECK(push.scale_high == 1.08);
+    CHECK(push.push.start_skew_m == base::test::near(45 * 1.6 * 1.6 / 0.9e6));
+  }
+}
+
+TEST_CASE("a stiffness that the papers state is doubted by 30 % either way, a fitted one as the fit says") {
+  machine::Machine m = example();
+  CHECK_FALSE(yaw_stiffness_of(m, std::nullopt));
+  m.guides.yaw_stiffness_n_m_per_rad = 2e6;
+  const auto stated = yaw_stiffness_of(m, std::nullopt);
+  CHECK(stated->lower == base::test::near(1.4e6));
+  CHECK(stated->upper == base::test::near(2.6e6));
+  CHECK(yaw_stiffness_of(m, base::Estimate{1e6, 0.9e6, 1.2e6})->upper == 1.2e6);
+}
+
 TEST_CASE("life: a lateral force that costs a tenth gives nine tenths back, and equal forces cost 2^-p") {
   for (const double p : {ball_life_exponent, roller_life_exponent}) {
     const double lateral = lateral_force_for_life_ratio_n(800, 0.9, p);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include "base/check.h"
 
@@ -45,6 +46,20 @@ void widen(PushInertia& out, const Inertia& w, double span_m) {
   out.end_per_kg = std::max(out.end_per_kg, end);
 }
 
+// Where the carriage leaves a push most to move: for each force (f, q) the place that the push does not accelerate,
+// and both ends of the travel. With W_0 the fixed parts, a mass c at y takes c (w' W_0^-1 u)^2/(1 + c u' W_0^-1 u)
+// from w' W_0^-1 w, u = (1, -y): a square of a line over a positive quadratic, which is zero at one place and has no
+// other minimum (derived). So nothing in between is worse.
+std::vector<double> worst_places(const Inertia& fixed, const machine::CarriageRange& range, double span_m) {
+  std::vector<double> out{range.min_y_m, range.max_y_m};
+  const double forces[][2] = {{2, 0}, {0, span_m}, {1, span_m / 2}, {1, -span_m / 2}};
+  for (const auto& [f, q] : forces) {
+    const double y = (fixed.yaw_kg_m2 * f + fixed.moment_kg_m * q) / (fixed.moment_kg_m * f + fixed.mass_kg * q);
+    if (y > range.min_y_m && y < range.max_y_m) out.push_back(y);  // not where the denominator is zero
+  }
+  return out;
+}
+
 }  // namespace
 
 std::optional<PushInertia> push_inertia(const machine::Machine& m, const LimitsInput& input) {
@@ -61,18 +76,14 @@ std::optional<PushInertia> push_inertia(const machine::Machine& m, const LimitsI
   } else if (!m.bridge_mass_kg) {
     return std::nullopt;
   }
-  if (!(fixed.mass_kg > 0) || !(fixed.yaw_kg_m2 > 0)) return std::nullopt;
-  const machine::CarriageRange range = machine::carriage_range(m);
-  constexpr int places = 9;  // c^2 is smooth and monotone on each side of its extreme; ends are among them
-  for (int i = 0; i < places; ++i) {
-    const double y = range.min_y_m + (range.max_y_m - range.min_y_m) * i / (places - 1);
+  if (!(fixed.mass_kg > 0) || !(fixed.yaw_kg_m2 * fixed.mass_kg > fixed.moment_kg_m * fixed.moment_kg_m))
+    return std::nullopt;  // no masses of a body
+  for (const double y : worst_places(fixed, machine::carriage_range(m), m.span_m))
     for (const double load : {0.0, m.payload_max_kg.value_or(0)}) {
       const double c = carriage + load;
       const Inertia w{fixed.mass_kg + c, fixed.moment_kg_m + c * y, fixed.yaw_kg_m2 + c * y * y};
-      if (w.mass_kg * w.yaw_kg_m2 <= w.moment_kg_m * w.moment_kg_m) return std::nullopt;
       widen(out, w, m.span_m);
     }
-  }
   return out;
 }
 
