@@ -84,6 +84,21 @@ TEST_CASE("levels as stated: speed, force, and none where moves ask for nearly a
   CHECK(trips.skew.at_rest_m == base::test::near(2e-5 * 2 * 2.17 + 6e-6));
 }
 
+TEST_CASE("either end's speed counts: carriages at opposite ends ask for the same") {
+  dynamics::Plant mirrored = plant();
+  std::swap(mirrored.a, mirrored.b);
+  const auto move = trajectory::plan_move(0, 1.2, {1, 5, 100});
+  const OrdinaryMove one = move_at(0.8, {1, 5, 100}),
+                     other = ordinary_move(event_model(mirrored, {-0.8, 0}, settings()), {-0.8, 0}, move);
+  double either = 0;
+  for (double t = 0; t < one.pieces.back().from_s; t += 2e-4) {
+    const OrdinaryPiece piece = state_at(one, t);
+    either = std::max({either, std::abs(piece.state[v_a]), std::abs(piece.state[v_b])});
+  }
+  CHECK(demand_of({&one}).speed_m_per_s == base::test::near(either).epsilon(1e-4));
+  CHECK(demand_of({&other}).speed_m_per_s == base::test::near(either).epsilon(1e-4));
+}
+
 TEST_CASE("the growing trip sees no fault later than the constant one") {
   const OrdinaryMove ordinary = move_at(0.8, {1, 5, 100});
   const OrdinaryEnvelope all = envelope_of({&ordinary}, 0);
