@@ -100,6 +100,31 @@ TEST_CASE("the fight is split as by hand, and its parts sum to the whole in any 
   }
 }
 
+TEST_CASE("a fight that drifts within a phase widens the rest by the scatter of ten blocks' means, by hand") {
+  recording::Recording r = hand_recording(110, 30);
+  for (std::size_t i = 1000; i < 2000; ++i)
+    r.force_a_n[i] += 0.02 * static_cast<double>(i - 1000);  // 10 N/s of fight
+  const auto budgets = fight_budgets(r, hand_fit());
+  const FightBudget* forward = find(budgets, Phase::forward);
+  REQUIRE(forward != nullptr);
+  // Means of ten blocks a step apart scatter by step sqrt(110/12), their mean by a tenth's root of that.
+  const double step_n = 0.01 * std::floor(forward->means.seconds / 1e-3 / 10 + 1e-6);
+  const double mean_sd_n = step_n * std::sqrt(110.0 / 12 / 10);
+  CHECK(forward->means.fight_sd_n == base::test::near(mean_sd_n));
+  CHECK(forward->parts.back().force_n.sd == base::test::near(std::sqrt(0.66 + mean_sd_n * mean_sd_n)));
+}
+
+TEST_CASE("skew that changes at an even rate: the rate is met whole, whatever samples are missing") {
+  recording::Recording r = hand_recording(110, 30);
+  for (std::size_t i = 0; i < r.time_s.size(); ++i)
+    r.position_a_m[i] += 1e-6 * 1e-3 * static_cast<double>(i);  // 1 um/s
+  for (std::size_t i = 1500; i < 1510; ++i) r.force_a_n[i] = NAN;
+  const auto budgets = fight_budgets(r, hand_fit());
+  const FightBudget* forward = find(budgets, Phase::forward);
+  REQUIRE(forward != nullptr);
+  CHECK(forward->means.skew_rate_m_per_s == base::test::near(1e-6).epsilon(1e-3));
+}
+
 TEST_CASE("two parts of opposite error are named as one") {
   identification::MotionFit fit = hand_fit();
   // spring and force per output at rest: g = (50 um, -10 N); sd 50 N each, correlated so that their sum is known
