@@ -221,7 +221,7 @@ std::vector<Finding> mode_findings(const std::vector<SurveyMode>& modes, const S
     const MeasuredMode& m = mode.measured;
     if (m.read) {
       f.lower = m.hz.lower, f.upper = m.hz.upper;
-      f.source = "read from the measured response about it, carriage where it stood; named by the fitted plant";
+      f.source = "a fit of the measured response about it, carriage where it stood; named by the fitted plant";
       f.text = fmt::format(
           "At {:.2f} Hz ({:.2f} to {:.2f}; damping {:.4f}, {:.4f} to {:.4f}) {}. Feedback moves as A {:.2f} to B "
           "{:.2f} "
