@@ -257,10 +257,10 @@ test('evidence: every finding that names a recording opens it at its span', asyn
 test('a frequency response is looked at closer: bands, zoom, values at the line and differences in the person\'s units', async () => {
   await page.locator('#line button', { hasText: 'survey' }).click();
   const parts = page.locator('#station details.closer-part');
-  assert.equal(await parts.count(), 3);
-  const part = parts.nth(2), said = () => part.locator('ul').innerText();
+  assert.equal(await parts.count(), 4);  // share, resonances, sides, mean and skew
+  const part = parts.nth(3), said = () => part.locator('ul').innerText();
   await part.locator('summary').click();
-  await page.waitForFunction(() => /mean by the sum, measured: [\d.e-]+ mm\/N at [\d.]+ Hz \([\d.e-]+ to [\d.e-]+ mm\/N\)/.test(document.querySelectorAll('#station details.closer-part ul')[2].innerText));
+  await page.waitForFunction(() => /mean by the sum, measured: [\d.e-]+ mm\/N at [\d.]+ Hz \([\d.e-]+ to [\d.e-]+ mm\/N\)/.test(document.querySelectorAll('#station details.closer-part ul')[3].innerText));
   assert.match(await said(), /skew by the fight, model: [\d.e-]+ mm\/N at [\d.]+ Hz \([\d.e-]+ to [\d.e-]+ mm\/N\)/);
   assert.match(await said(), /phase, measured: -?[\d.]+ ° at/);
   await part.locator('select').selectOption({ label: 'skew by the fight, mm/N' });
