@@ -13,7 +13,6 @@ using base::Verdict;
 namespace {
 
 constexpr double kWanted = 0.2;  // a prediction within a fifth is what is aimed at
-std::string mm(double m) { return fmt::format("{:.2f} mm", 1e3 * std::abs(m)); }
 
 }  // namespace
 

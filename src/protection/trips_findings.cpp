@@ -18,7 +18,6 @@ using base::Verdict;
 
 constexpr const char* kModel = "event model of mean and yaw with the fitted plant (docs/faults.md)";
 
-std::string mm(double m) { return fmt::format("{:.2f} mm", 1e3 * std::abs(m)); }
 const char* name_of(FaultySide side) { return side == FaultySide::a ? "A" : "B"; }
 
 std::string phase_of(const OrdinaryMove& place, double time_s) {
@@ -105,6 +104,8 @@ std::vector<std::string> by_reaction(const TripSettings& t) {
 }
 
 }  // namespace
+
+std::string mm(double m) { return fmt::format("{:.2f} mm", 1e3 * std::abs(m)); }
 
 Finding worst_finding(const TripSettings& t, double allowable_m) {
   const FaultRow& row = t.faults[t.worst];

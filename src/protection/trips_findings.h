@@ -1,11 +1,14 @@
 #pragma once
 // The sentences of station `trips`. Private to this room.
+#include <string>
+
 #include "base/finding.h"
 #include "protection/captured_fault.h"
 #include "protection/trip_settings.h"
 
 namespace evenbeam::protection {
 
+std::string mm(double m);  // of a size
 base::Finding worst_finding(const TripSettings& t, double allowable_m);
 base::Finding window_finding(const TripSettings& t, const TripsInput& input);
 base::Finding further_finding(const TripSettings& t);
