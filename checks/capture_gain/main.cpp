@@ -15,6 +15,7 @@
 #include <set>
 
 #include "../demo_job.h"
+#include "../generator_loops.h"
 #include "job_files.h"
 #include "machines.h"
 #include "tuning/next_capture.h"
@@ -69,24 +70,6 @@ std::optional<Made> machine_of(unsigned long seed, const Poorer& poorer) {
   return out;
 }
 
-generator::LoopSettings for_generator(const machine::Settings& s) {
-  generator::LoopSettings out;
-  out.period_s = s.period_s, out.share = s.share, out.mass_ff_kg = s.mass_ff_kg, out.skew_ff_kg = s.skew_ff_kg;
-  out.coulomb_ff_a_n = s.coulomb_ff_a_n, out.coulomb_ff_b_n = s.coulomb_ff_b_n;
-  out.coulomb_ramp_m_per_s = s.coulomb_ramp_m_per_s;
-  out.viscous_ff_a_n_s_per_m = s.viscous_ff_a_n_s_per_m, out.viscous_ff_b_n_s_per_m = s.viscous_ff_b_n_s_per_m;
-  out.offset_a_n = s.offset_a_n, out.offset_b_n = s.offset_b_n;
-  out.peak_a_n = s.peak_force_a_n, out.peak_b_n = s.peak_force_b_n;
-  const auto loop = [&](const machine::CoordinateLoop& c) {
-    generator::Loop l{
-        c.position_gain_per_s, c.velocity_gain_n_s_per_m, c.velocity_integral_s, c.velocity_filter_hz, {}};
-    for (const machine::Biquad& f : c.filters) l.filters.push_back({f.hz, f.zn, f.zd});
-    return l;
-  };
-  out.mean = loop(s.mean), out.skew = loop(s.skew);
-  return out;
-}
-
 const generator::PlannedCapture& like(const Made& made, const std::string& start) {
   for (const auto& planned : made.captures)
     if (planned.file.starts_with(start)) return planned;
@@ -119,7 +102,7 @@ std::vector<generator::PlannedCapture> planned_like(const Made& made, const Prop
     return out;
   }
   generator::PlannedCapture p = set(like(made, "06"), "06-next.csv");
-  p.plan.loops = for_generator(at_place(proposal, proposal.settings, c.carriage_y_m));
+  p.plan.loops = checks::for_generator(at_place(proposal, proposal.settings, c.carriage_y_m));
   if (c.kind == recording::RunKind::slow_jog) {
     p.plan.path = {};
     for (double v : {0.01, 0.05, c.speed_m_per_s})

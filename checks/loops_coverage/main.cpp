@@ -21,6 +21,7 @@
 #include <optional>
 
 #include "../demo_job.h"
+#include "../generator_loops.h"
 #include "base/side_by_side.h"
 #include "generated_job.h"
 #include "math/random.h"
@@ -72,24 +73,6 @@ int drawn(int count, std::uint64_t seed, const std::vector<double>& parts) {
   fmt::print("{} machines drawn (seed {}): {} unstable; worst sensitivity {:.3f}, {:.3f} inside the part certified\n",
              count, seed, unstable, worst, worst_inside);
   return unstable > 0 || (proved && worst_inside > doubt.bound) ? 1 : 0;
-}
-
-generator::LoopSettings for_generator(const machine::Settings& s, double factor) {
-  generator::LoopSettings out;
-  out.period_s = s.period_s, out.share = s.share, out.mass_ff_kg = s.mass_ff_kg, out.skew_ff_kg = s.skew_ff_kg;
-  out.coulomb_ff_a_n = s.coulomb_ff_a_n, out.coulomb_ff_b_n = s.coulomb_ff_b_n;
-  out.coulomb_ramp_m_per_s = s.coulomb_ramp_m_per_s;
-  out.viscous_ff_a_n_s_per_m = s.viscous_ff_a_n_s_per_m, out.viscous_ff_b_n_s_per_m = s.viscous_ff_b_n_s_per_m;
-  out.offset_a_n = s.offset_a_n, out.offset_b_n = s.offset_b_n;
-  out.peak_a_n = s.peak_force_a_n, out.peak_b_n = s.peak_force_b_n;
-  const auto loop = [&](const machine::CoordinateLoop& c) {
-    generator::Loop l{
-        c.position_gain_per_s, c.velocity_gain_n_s_per_m * factor, c.velocity_integral_s, c.velocity_filter_hz, {}};
-    for (const machine::Biquad& f : c.filters) l.filters.push_back({f.hz, f.zn, f.zd});
-    return l;
-  };
-  out.mean = loop(s.mean), out.skew = loop(s.skew);
-  return out;
 }
 
 struct Move {
@@ -144,7 +127,7 @@ Outcome machine(unsigned long seed) {
     std::array<double, 3> others{};
     for (int f = 0; f < 3; ++f) {
       generator::RunPlan plan = planned.plan;
-      plan.loops = for_generator(
+      plan.loops = checks::for_generator(
           tuning::at_place(loops.proposal, loops.proposal.settings, planned.gantry.carriage_y_m), factors[f]);
       const generator::Capture c = generator::run(planned.gantry, campaign.sensing, plan);
       move.peak_m[f] = checks::peak_skew_error_m(c), move.clipped[f] = c.clipped_part;

@@ -3,7 +3,6 @@
 #include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
-#include <iterator>
 #include <optional>
 #include <utility>
 
@@ -33,15 +32,13 @@ std::optional<Growth> growth_of(const recording::Recording& r, double friction_n
   const double span_s = r.time_s.back() - r.time_s.front();
   const std::vector<SmoothSample> all = smooth_samples(r);
   const double top = top_speed(all), middle_s = r.time_s.front() + span_s / 2;
-  std::vector<SmoothSample> moving;
-  std::copy_if(all.begin(), all.end(), std::back_inserter(moving),
-               [&](const SmoothSample& s) { return std::abs(s.speed_m_per_s) > 0.05 * top; });
-  const auto n = static_cast<Eigen::Index>(moving.size());
+  const std::vector<SmoothSample> samples = moving(all);
+  const auto n = static_cast<Eigen::Index>(samples.size());
   if (n < 200 || span_s < kLeastSpan_s) return {};
   Eigen::MatrixXd columns(n, 8);
   Eigen::VectorXd y(n), with_time(n);
   for (Eigen::Index i = 0; i < n; ++i) {
-    const SmoothSample& s = moving[static_cast<std::size_t>(i)];
+    const SmoothSample& s = samples[static_cast<std::size_t>(i)];
     columns.row(i) << 1, s.speed_m_per_s, s.acceleration_m_per_s2, s.speed_m_per_s > 0 ? 1 : -1, s.skew_m,
         s.skew_rate_m_per_s, s.skew_acceleration_m_per_s2, s.place_m;
     y[i] = s.fight_n();

@@ -27,14 +27,6 @@ double dead(double s, double half) { return s - std::clamp(s, -half, half); }
 
 // In motion, where the direction of friction is known: d = c + b v + m a + f sign v + C s' + J s'' + K s + g x (a
 // strain along the rails), and beside these K' dead(s): what a spring without play cannot make.
-std::vector<SmoothSample> moving(const std::vector<SmoothSample>& all) {
-  std::vector<SmoothSample> out;
-  const double top = top_speed(all);
-  for (const SmoothSample& s : all)
-    if (std::abs(s.speed_m_per_s) > 0.05 * top) out.push_back(s);
-  return out;
-}
-
 std::optional<Found> play_of(const recording::Recording& r) {
   const std::vector<SmoothSample> samples = moving(smooth_samples(r, 1500));
   const auto n = static_cast<Eigen::Index>(samples.size());

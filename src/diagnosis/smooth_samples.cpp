@@ -59,4 +59,12 @@ double top_speed(const std::vector<SmoothSample>& samples) {
   return top;
 }
 
+std::vector<SmoothSample> moving(const std::vector<SmoothSample>& samples) {
+  std::vector<SmoothSample> out;
+  const double top = top_speed(samples);
+  for (const SmoothSample& s : samples)
+    if (std::abs(s.speed_m_per_s) > 0.05 * top) out.push_back(s);
+  return out;
+}
+
 }  // namespace evenbeam::diagnosis

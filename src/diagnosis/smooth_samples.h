@@ -23,5 +23,7 @@ std::vector<SmoothSample> smooth_samples(const recording::Recording& recording, 
 
 // Largest |speed| among them; 0 for none.
 double top_speed(const std::vector<SmoothSample>& samples);
+// Those faster than a twentieth of it: in motion, where the direction of friction is known.
+std::vector<SmoothSample> moving(const std::vector<SmoothSample>& samples);
 
 }  // namespace evenbeam::diagnosis
