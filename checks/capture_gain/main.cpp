@@ -220,8 +220,7 @@ std::vector<Outcome> outcomes(unsigned long seed, const Poorer& poorer) {
     make_and_score(one, *made, c, id, gain, slopes, proposal);
     fmt::print(
         "{}: {}{} (level {:.2f}, {:.2f} m, {:.0f} kg): force {:.2f} of peak ({:.2f} foreseen), skew {:.3g} mm "
-        "({:.3g} "
-        "foreseen, {:.3g} allowed){}; skew in doubt {:.3g} um, {:.3g} expected, {:.3g} obtained\n",
+        "({:.3g} foreseen, {:.3g} allowed){}; skew in doubt {:.3g} um, {:.3g} expected, {:.3g} obtained\n",
         seed, kind, one.proposed ? " PROPOSED" : "", c.level, c.carriage_y_m, c.payload_kg, one.taken.force_part,
         c.force_part, 1e3 * one.taken.skew_m, 1e3 * c.skew_m, 1e3 * one.allowed_skew,
         one.taken.beyond ? " BEYOND" : "", 1e6 * one.doubt_now, 1e6 * one.doubt_expected, 1e6 * one.doubt_obtained);

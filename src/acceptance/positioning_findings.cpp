@@ -231,8 +231,7 @@ void add_homing_repeatability(const std::vector<double>& b_minus_a_m, base::Stat
     Finding f{.id = "homing_repeatability", .verdict = Verdict::pass, .value = k * s, .unit = "m"};
     f.text = fmt::format(
         "Over {} searches B's mark against A's has standard deviation {:.2f} um. If searches scatter normally, 95 % "
-        "of "
-        "all searches lie within ±{:.2f} um of the mean at 95 % confidence (factor {:.2f}).",
+        "of all searches lie within ±{:.2f} um of the mean at 95 % confidence (factor {:.2f}).",
         n, um(s), um(k * s), k);
     f.source = "two-sided tolerance interval, ISO 16269-6 (equation in math/tolerance.h)";
     const int enough = math::extremes_sample_size(content, confidence);

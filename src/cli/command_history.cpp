@@ -55,8 +55,7 @@ void print_unsure(const std::vector<journal::Change>& unsure, Console& console) 
   if (unsure.empty()) return;
   console.out << fmt::format(
       "  {} more differ, and nothing says whether by more than captures repeat (no interval, or a setting by less "
-      "than 1 "
-      "%){}\n",
+      "than 1 %){}\n",
       unsure.size(), unsure.size() > shown ? "; --json lists all. Most:" : ":");
   for (std::size_t i = 0; i < std::min(shown, unsure.size()); ++i)
     console.out << fmt::format("    {}: {}\n", unsure[i].place, unsure[i].text);

@@ -58,8 +58,7 @@ void print_plan(const RedoPlan& plan, Console& console) {
   for (const std::string& one : plan.left_out) console.out << fmt::format("  left out: {}\n", one);
   console.out
       << "  then `evenbeam next DIR --after NAME --since N`, N the last evaluation before the repair (`evenbeam "
-         "history "
-         "DIR`), says what is still open.\n"
+         "history DIR`), says what is still open.\n"
       << "  caution: take the captures from before the repair out of recordings.toml (`skip`) where a fact is "
          "in doubt.\n";
 }

@@ -124,8 +124,7 @@ Finding angle_finding(const AngleAtMark& a, const std::string& side, std::option
   f.text = fmt::format(
       "{}'s electrical angle at the mark is {:.2f} degrees ({}); power-ups scatter by {:.2f} degrees (sd), the worst "
       "read was {:.2f} off and {:.2f} must be expected. Until the mark 1 - cos of that is lost: {:.2f} % of the "
-      "force "
-      "seen, {:.2f} % to expect{}. With the correction at the mark {:.3f} % remain.",
+      "force seen, {:.2f} % to expect{}. With the correction at the mark {:.3f} % remain.",
       side, degrees(a.angle_rad), a.angle_stated ? "stated" : "mean of those read", degrees(a.spread_rad),
       degrees(a.largest_error_rad), degrees(a.expected_error_rad), 100 * a.loss_seen,
       100 * std::min(a.loss_expected, 2.0), turned ? ", and beyond 90 degrees the force turns round" : "",

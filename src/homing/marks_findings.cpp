@@ -41,8 +41,7 @@ Finding not_known(const Marks& marks) {
     f.lower = bounds->low, f.upper = bounds->high;
     f.text += fmt::format(
         " What is left: every search was switched on within the allowable skew, so that b - a lies between {:.3f} "
-        "and "
-        "{:.3f} mm.",
+        "and {:.3f} mm.",
         mm(bounds->low), mm(bounds->high));
     f.source = "bare differences of all searches, each with the allowable skew of station limits";
   }
@@ -57,8 +56,7 @@ Finding difference(const Marks& marks) {
   f.verdict = half <= kGoodHalfWidth_m ? Verdict::pass : Verdict::attention;
   f.text = fmt::format(
       "With the guides free of moment, b - a is {:.4f} mm ({:.4f} to {:.4f}; a, b = position minus latched mark): "
-      "B's "
-      "mark stands {:.4f} mm towards {} of A's. {} searches, scatter {:.4f} mm (sd).",
+      "B's mark stands {:.4f} mm towards {} of A's. {} searches, scatter {:.4f} mm (sd).",
       mm(d.value), mm(d.lower), mm(d.upper), mm(std::abs(d.value)), d.value < 0 ? "+x" : "-x", marks.counted,
       mm(marks.spread_m));
   f.limit = kGoodHalfWidth_m;
@@ -84,10 +82,8 @@ Finding bare(const Marks& marks) {
   f.value = off(*worst);
   f.text = fmt::format(
       "The bare difference of the latches, {:.3f} to {:.3f} mm over the searches, is up to {:.3f} mm wrong ({}): "
-      "there "
-      "the bridge stood {:.3f} mm racked when it was switched on, and each side counts from where it stood. Never "
-      "take "
-      "one run's difference as the offset.",
+      "there the bridge stood {:.3f} mm racked when it was switched on, and each side counts from where it stood. "
+      "Never take one run's difference as the offset.",
       mm(marks.naive_low_m), mm(marks.naive_high_m), mm(*f.value), worst->name, mm(skew));
   f.source = "latch_A - latch_B of each run against the stress-free attitude";
   f.recording = worst->name;

@@ -69,8 +69,7 @@ Finding promised(const SearchRequest& r, const SearchPlan& plan, const Marks& se
         " Whether the force reaches both stops is not promised: a side that stays short takes that for its stop.";
     f.next =
         "Record test moves with outputs, so that friction, stiffness and mass are fitted, and state stop_force; "
-        "until "
-        "then watch both sides to their stops, nobody within reach of the bridge.";
+        "until then watch both sides to their stops, nobody within reach of the bridge.";
   }
   f.source = source_text(r);
   for (const SearchRun& run : seen.runs)
@@ -106,8 +105,7 @@ Finding broken(const SearchRequest& r, const SearchPlan& plan, const SearchTroub
   else if (r.problem.reference == Reference::hard_stop)
     f.next =
         "No single change repairs it: no force both finds these stops and spares the guides. Set the stops where "
-        "both "
-        "sides meet them free, free what rubs, or search for marks instead.";
+        "both sides meet them free, free what rubs, or search for marks instead.";
   else
     f.next =
         "No single change repairs it: narrow the range of starts and of start skew, or arm the marks by a switch.";

@@ -44,8 +44,7 @@ void cite_response(Finding& f, const std::vector<recording::Recording>& recordin
 
 const char* const excite_next =
     "Loops closed and soft, bridge in slow even motion: add a periodic excitation to the output of A, then of B, "
-    "several "
-    "periods each; record both positions and both outputs at the servo's own rate.";
+    "several periods each; record both positions and both outputs at the servo's own rate.";
 
 Finding rigid_yaw_finding(const SurveyInput& input) {
   const MotionFit& m = input.motion;
@@ -224,8 +223,7 @@ std::vector<Finding> mode_findings(const std::vector<SurveyMode>& modes, const S
       f.source = "a fit of the measured response about it, carriage where it stood; named by the fitted plant";
       f.text = fmt::format(
           "At {:.2f} Hz ({:.2f} to {:.2f}; damping {:.4f}, {:.4f} to {:.4f}) {}. Feedback moves as A {:.2f} to B "
-          "{:.2f} "
-          "(within {:.2g}).",
+          "{:.2f} (within {:.2g}).",
           mode.hz, m.hz.lower, m.hz.upper, mode.damping, std::max(0.0, m.damping.lower), m.damping.upper, mode.words,
           m.shape_a, m.shape_b, m.shape_half_width);
     } else {

@@ -248,8 +248,7 @@ std::string why_of(const Comparison& c) {
   if (c.causes.empty() && decided) return "Inputs and program are the same: what changed is a person's decision.";
   if (c.causes.empty())
     return "Inputs and program version are the same, and still the answers differ: the program was built anew in "
-           "between, "
-           "or this is a fault of it; please report it.";
+           "between, or this is a fault of it; please report it.";
   return "What can have changed it: " + causes_text(c.causes) + ".";
 }
 

@@ -96,15 +96,12 @@ SafePush safe_push(const machine::Machine& m, const LimitsInput& in, const Allow
   if (!(force > 0)) {
     out.why_not = fmt::format(
         "no force keeps inside even for 10 ms: friction may hold up to {:.2f} mm of skew before the push, and {:.2f} "
-        "mm "
-        "are the limit for it ({})",
+        "mm are the limit for it ({})",
         1e3 * out.push.start_skew_m, 1e3 * out.limits.skew_m.value_or(0), out.skew_limit_source);
     out.settled_by =
         "Settle it by measuring the skew at rest instead of what friction may hold: record a standstill and slow "
-        "skew "
-        "steps both ways, which also narrow friction and yaw stiffness; or loosen the bridge by hand until both "
-        "sides read "
-        "its stress-free skew, and push with loops closed from then on. Until then no open-loop push.";
+        "skew steps both ways, which also narrow friction and yaw stiffness; or loosen the bridge by hand until both "
+        "sides read its stress-free skew, and push with loops closed from then on. Until then no open-loop push.";
     return out;
   }
   out.found = true;

@@ -97,8 +97,7 @@ Finding strength_finding(const NudgeInput& input) {
     f.text += " The sides differ by more than two drives of one kind should.";
     f.next =
         "Compare current limits, force constants and scaling in both drives. If they are right, leave it to the "
-        "share "
-        "(station loops), and do not swap a drive later without doing this again.";
+        "share (station loops), and do not swap a drive later without doing this again.";
   }
   if (f.verdict == Verdict::stop)
     f.next = fmt::format(
@@ -227,8 +226,7 @@ Finding no_pushes_finding(const std::vector<recording::Recording>& recordings) {
     if (std::any_of(recordings.begin(), recordings.end(), kind(recording::RunKind::test_move)))
       f.text +=
           " Closed-loop runs tell them only in part: a loop that holds has the right product of signs, but not which "
-          "of "
-          "output and feedback is which, nor what an output does alone.";
+          "of output and feedback is which, nor what an output does alone.";
   }
   f.next =
       "Loops open, bridge connected: push A alone, then B alone, then both, each way, at level and time of station "

@@ -86,8 +86,7 @@ Finding nothing_moved(const Evidence& e, const Evidence& far) {
     f.text += fmt::format(", while {:.0f} N on {} do: side {} is dead.", far.smallest_moved_n, far.name, e.name);
     f.next = fmt::format(
         "Power off. Look at {0}: drive enabled, brake open, output cable in its place, coupling or belt tight. Do "
-        "not "
-        "raise the level before that. Then push {0} alone again.",
+        "not raise the level before that. Then push {0} alone again.",
         e.name);
   } else {
     f.text += ": below its breakaway, or not connected.";
@@ -136,8 +135,7 @@ Finding contradictory(const Evidence& e) {
                        e.agree, e.own_moved, e.name, e.against);
   f.next = fmt::format(
       "Wait until the bridge rests before each push, push {} alone again three times each way; if it still "
-      "contradicts "
-      "itself, look for a loose coupling, a slipping belt or a feedback that loses counts.",
+      "contradicts itself, look for a loose coupling, a slipping belt or a feedback that loses counts.",
       e.name);
   return f;
 }
@@ -219,8 +217,7 @@ Finding direction_finding(const CountDirections& d, const machine::Machine& mach
     if (!sure && d.travel) {
       f.text = fmt::format(
           "{} of {} pushes left the ends moved opposite ways, yet the bridge travelled as a whole in {}: it is loose "
-          "in "
-          "yaw, and both sides count in the same direction.",
+          "in yaw, and both sides count in the same direction.",
           d.for_opposite, d.for_same + d.for_opposite, d.travel->name);
       return f;
     }

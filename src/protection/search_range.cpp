@@ -65,8 +65,7 @@ SearchRange search_range(const machine::Machine& machine, const TripsInput& inpu
           if (!to.back().finished)
             why_not = fmt::format(
                 "with these loops, or with masses and inertia as fitted, the event model does not come to rest "
-                "(carriage at "
-                "{:.2f} m, {:.0f} kg payload, yaw {:.1f} Hz)",
+                "(carriage at {:.2f} m, {:.0f} kg payload, yaw {:.1f} Hz)",
                 place.carriage_y_m, place.payload_kg, yaw_frequency_hz(to.back().model));
         }
   };

@@ -88,8 +88,7 @@ std::string growing_text(const TripSettings& t) {
         t.ordinary.by);
   return fmt::format(
       "Skew trip that grows with the reference, {:.2f} mm and {:.2f} mm more for each m/s and {:.3f} mm for each "
-      "m/s2, "
-      "at most {}: {}",
+      "m/s2, at most {}: {}",
       1e3 * level.at_rest_m, 1e3 * level.per_speed_s, 1e3 * level.per_acceleration_s2, mm(t.further.most_skew_m),
       sooner(t, &FirstSeen::growing_s));
 }
@@ -146,12 +145,9 @@ Finding window_finding(const TripSettings& t, const TripsInput& input) {
       input.forecasts.size());
   f.text = fmt::format(
       "Skew trip {} on the skew error as read: moves, jogs, searches and straightenings stay below {}, with at most "
-      "1 "
-      "false trip in 10,000 (largest peak {}, {}, widened by the fit's spread of {:.0f} %, the captured strokes' "
-      "scatter "
-      "of {:.0f} % and 10 % for what the model leaves out), and every fault that can be held is held up to a trip of "
-      "{}{}. "
-      "Following-error trip {}, the same on both sides. Computed for {}.",
+      "1 false trip in 10,000 (largest peak {}, {}, widened by the fit's spread of {:.0f} %, the captured strokes' "
+      "scatter of {:.0f} % and 10 % for what the model leaves out), and every fault that can be held is held up to a "
+      "trip of {}{}. Following-error trip {}, the same on both sides. Computed for {}.",
       mm(t.skew_trip_m), mm(t.ordinary.skew_m), mm(t.ordinary.peak_skew_m), t.ordinary.by, 100 * t.ordinary.spread,
       100 * t.ordinary.scatter, mm(t.damage_m),
       t.damage_m >= t.limit_m ? " (the following-error trip sees them first)" : "", mm(t.following_trip_m),
@@ -168,8 +164,7 @@ Finding further_finding(const TripSettings& t) {
   Finding f{.id = "further_trips", .verdict = Verdict::pass, .source = kModel};
   f.text = fmt::format(
       "Further trips, above every ordinary motion by the same odds; they can only see a fault sooner, and what is "
-      "held "
-      "is held without them. Speed of either end {:.2f} m/s: {}. Commanded force {}, {}: {}. {}. ",
+      "held is held without them. Speed of either end {:.2f} m/s: {}. Commanded force {}, {}: {}. {}. ",
       more.speed_m_per_s, sooner(t, &FirstSeen::speed_s), level_of(more.force_a_n, more.most_command_a, "A"),
       level_of(more.force_b_n, more.most_command_b, "B"), sooner(t, &FirstSeen::force_s), growing_text(t));
   f.text += more.filter_s
@@ -204,8 +199,7 @@ Finding budget_finding(const TripSettings& t) {
   f.verdict = budget > t.latency_s ? Verdict::pass : Verdict::attention;
   f.text = fmt::format(
       "From the instant a fault is told or a trip is met to both outputs changed {:.1f} ms may pass (shortest over "
-      "the "
-      "faults that a reaction in time can hold, here {}); {:.1f} ms are {}. ",
+      "the faults that a reaction in time can hold, here {}); {:.1f} ms are {}. ",
       1e3 * budget, to_text(t.budget_by), 1e3 * t.latency_s,
       t.latency_measured ? "what the captured fault took" : "assumed, common practice without source: measure it");
   f.text += must_be_wired(t);
@@ -240,9 +234,8 @@ Finding stopping_finding(const TripSettings& t) {
   f.source = "ISO 13855:2010, 6.2.3 and 6.2.4, from memory: S = K T + C; information, no safety function";
   f.text = fmt::format(
       "From full speed the bridge runs up to {:.2f} m and {:.2f} s until it stands. With that time alone a light "
-      "curtain "
-      "of 30 mm resolution would stand {:.2f} m away, single beams {:.2f} m; the times of guard and control come on "
-      "top.",
+      "curtain of 30 mm resolution would stand {:.2f} m away, single beams {:.2f} m; the times of guard and control "
+      "come on top.",
       t.stop_way_m, t.stop_s, curtain_distance_m(t.stop_s, resolution_m), curtain_distance_m(t.stop_s, 0.05));
   f.next =
       "Measure the stopping time on the machine with the guard in use; what is used for people's safety needs that.";

@@ -60,8 +60,7 @@ std::string push_how(const machine::Side& side, const char* name) {
                                 : "pull at the side's own carriage with a spring balance";
   return fmt::format(
       "Drives off and locked out, brake of side {} released by hand, bridge not yet bolted: {}, slowly, over the "
-      "whole "
-      "travel, both ways; the largest force once it moves.",
+      "whole travel, both ways; the largest force once it moves.",
       name, where);
 }
 

@@ -82,8 +82,7 @@ std::vector<CheckLine> enabling_lines(const Machine& m) {
   std::vector<CheckLine> lines{
       line("takes_actual_position", "Enable takes over the actual position, both sides",
            "Drives off, bridge moved by hand by a few millimetres, enabled with the lowest force limit: commanded "
-           "equals "
-           "actual position on both sides at once, and nothing jumps.",
+           "equals actual position on both sides at once, and nothing jumps.",
            "a position kept from before is jumped to with full force, by each side on its own"),
       line("enable_together", "One enable switches both sides",
            "Enable and disable ten times at rest, low force limit: both drives' ready signals come and go together.",

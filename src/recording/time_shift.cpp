@@ -94,8 +94,7 @@ base::Finding finding_of(const Recording& r, const TimeShift& shift) {
     f.verdict = base::Verdict::attention;
     f.text = fmt::format(
         "B's position is sampled {:.3g} ms {} than A's (within {:.2g} ms), which feigns {:.3g} mm of skew at {:.3g} "
-        "m/s; it "
-        "was moved back by interpolation.",
+        "m/s; it was moved back by interpolation.",
         late_ms, later_or_earlier(shift.b_late_s), half_ms, false_mm, shift.top_speed_m_per_s);
     f.next = "Record both sides in the same cycle; where the shift is known, write b_late into recordings.toml.";
   } else if (std::abs(shift.b_late_s) > shift.half_width_s && std::abs(shift.b_late_s) > 0.1 * r.period_s) {
@@ -103,8 +102,7 @@ base::Finding finding_of(const Recording& r, const TimeShift& shift) {
     f.verdict = base::Verdict::attention;
     f.text = fmt::format(
         "Part of the skew goes with the speed: B sampled {:.2g} ms {} than A (within {:.2g} ms), {:.2g} mm at {:.3g} "
-        "m/s, or a "
-        "true skew; this recording cannot tell which. Nothing was corrected.",
+        "m/s, or a true skew; this recording cannot tell which. Nothing was corrected.",
         late_ms, later_or_earlier(shift.b_late_s), half_ms, false_mm, shift.top_speed_m_per_s);
     f.next =
         "Ask how both positions reach the recorder, or record the same move with both sides on one bus; write "

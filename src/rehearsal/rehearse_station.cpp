@@ -66,8 +66,7 @@ base::Finding one_sided_finding(const Common& c, const Consequence& result, cons
   if (over && *over)
     finding.next = fmt::format(
         "More than guides or mountings take{}, or so near that the doubt reaches it: make the wrong command "
-        "impossible "
-        "in the controller, not only forbidden.",
+        "impossible in the controller, not only forbidden.",
         input.allowable_skew_m
             ? fmt::format(" ({})", units::print_quantity(*input.allowable_skew_m, "m", papers.length_unit, 3))
             : "");

@@ -21,8 +21,7 @@ const std::vector<Caution>& cautions() {
        "people and replace no guard, no safe drive function and no emergency stop."},
       {"defer", "Local rules come first.",
        "Local codes, the machine's own risk assessment, the makers' manuals and licensed or instructed practice "
-       "decide "
-       "what may be done, by whom and how. Where they differ from this text, follow them."},
+       "decide what may be done, by whom and how. Where they differ from this text, follow them."},
       {"unknown", "What is not known.",
        "Only what was recorded or stated was judged. Other payloads, temperatures, places along the rails, wear and "
        "faults that no capture shows are not covered. A number without an interval is no more than an estimate."},

@@ -27,8 +27,7 @@ std::string report_html(const ReportInput& input, const Words& words) {
   // Nothing may be loaded from anywhere, whatever a text contains.
   const std::string head =
       "<meta charset=\"utf-8\"/>\n<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
-      "style-src "
-      "'unsafe-inline'\"/>\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n" +
+      "style-src 'unsafe-inline'\"/>\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n" +
       text_element("title", fmt::format("{}: {}", words.record, name)) + "\n" + element("style", page_css(input)) +
       "\n";
   const std::string body =

@@ -20,8 +20,7 @@ Words english_words() {
   w.cautions = "Cautions", w.signature = "Signatures";
   w.signature_line =
       "Signed for what is stated on this page, as far as it was proved, for the machine and the files listed in the "
-      "last "
-      "part.";
+      "last part.";
   w.name = "Name", w.role = "Role", w.place_date = "Place, date", w.signed_by = "Signature";
   w.accepted = "Accepted by", w.handed_over = "Handed over by";
   w.measured = "found", w.interval = "95 % interval", w.limit = "limit", w.method = "by",

@@ -20,8 +20,7 @@ constexpr int stream_beat_ms = 5000;  // a silent stream says so, so that the pa
 // No script but our own, nothing from outside, no frame around the page; reports are shown in a frame of our own.
 constexpr const char* page_policy =
     "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; connect-src "
-    "'self'; "
-    "frame-src 'self'; frame-ancestors 'self'; base-uri 'none'; form-action 'none'";
+    "'self'; frame-src 'self'; frame-ancestors 'self'; base-uri 'none'; form-action 'none'";
 constexpr const char* report_policy =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; base-uri 'none'";
 

@@ -66,8 +66,7 @@ const std::string kSquare =
     "um\"]\nfirst_along_y = [\"0 um\", \"50 um\"]\nreading_error = \"2 um\"\nsquare_error = \"10 urad\"\n";
 const std::string kAngles =
     "[[angle_table]]\nplaces = [\"0 mm\", \"500 mm\"]\nout_of_square = [\"80 urad\", \"90 urad\"]\nreading_error = "
-    "\"2 "
-    "urad\"\nzero_error = \"5 urad\"\n";
+    "\"2 urad\"\nzero_error = \"5 urad\"\n";
 
 std::string circle_table(const std::string& lines) {
   return "[[circle]]\nradius = \"300 mm\"\nreading_error = \"1 um\"\n" + lines;

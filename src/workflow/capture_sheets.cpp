@@ -25,8 +25,7 @@ CaptureSheet on_paper(const char* what, const char* record) {
 CaptureSheet ready_sheet() {
   return on_paper(
       "Write the check sheet with `evenbeam ready DIR --sheet` and fill it in, without power: rails, bolts, each "
-      "side "
-      "pushed by hand over its travel, wiring, switches, brakes and end stops, each side alone",
+      "side pushed by hand over its travel, wiring, switches, brakes and end stops, each side alone",
       "measured values with their instruments in ready.toml");
 }
 
@@ -138,19 +137,17 @@ CaptureSheet causes_sheet() {
 }
 
 CaptureSheet prove_sheet() {
-  return {
-      .move =
-          "Loops closed with the settings to be proved: the process's own move there and back at least twice, "
-          "with the "
-          "carriage at both ends of its travel and lightest and heaviest payload; where both axes follow paths, a "
-          "circle each way round at the work's feed",
-      .side = "both together",
-      .level = "begin at a tenth of speed and acceleration, then the process's own",
-      .duration = "at least two strokes each way, with 0.3 s of rest after each",
-      .record = kAllSignals,
-      .watch = "skew error and any tone; stop at half the allowable skew",
-      .operation = Operation::jog_both,
-      .in = {PairState::tied, PairState::referenced}};
+  return {.move =
+              "Loops closed with the settings to be proved: the process's own move there and back at least twice, "
+              "with the carriage at both ends of its travel and lightest and heaviest payload; where both axes "
+              "follow paths, a circle each way round at the work's feed",
+          .side = "both together",
+          .level = "begin at a tenth of speed and acceleration, then the process's own",
+          .duration = "at least two strokes each way, with 0.3 s of rest after each",
+          .record = kAllSignals,
+          .watch = "skew error and any tone; stop at half the allowable skew",
+          .operation = Operation::jog_both,
+          .in = {PairState::tied, PairState::referenced}};
 }
 
 CaptureSheet handover_sheet() { return on_paper("Settings accepted and test moves passed", "who accepted, by name"); }
