@@ -50,8 +50,7 @@ Finding lines_finding(const Identified& id) {
   f.verdict = good ? Verdict::pass : Verdict::attention;
   f.text = fmt::format(
       "On {} lines of the response that the fit has not seen the plant is {:.2g} times as far off as noise and a "
-      "lumped "
-      "model allow, on those it was fitted to {:.2g} times.",
+      "lumped model allow, on those it was fitted to {:.2g} times.",
       id.grey.held_out, id.grey.held_out_misfit, id.grey.misfit);
   f.source = "median over entries; limit: that of the fit itself, chosen on machines made at random";
   if (!good)
