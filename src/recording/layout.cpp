@@ -113,7 +113,10 @@ Reading best_reading(const std::vector<Line>& lines, const StatedLayout& stated)
 [[noreturn]] void refuse_without_rows(const std::vector<Line>& lines, const std::string& file) {
   // The likeliest data line: the last non-blank one of the sample.
   const auto last = std::find_if(lines.rbegin(), lines.rend(), [](const Line& l) { return !is_blank(l.text); });
-  throw InputError(Trouble{file, last->number, 0, fmt::format("\"{}\" and no rows of numbers", shortened(last->text)),
+  const bool blank = last == lines.rend();
+  throw InputError(Trouble{file, blank ? 0 : last->number, 0,
+                           blank ? "nothing but blanks and separators"
+                                 : fmt::format("\"{}\" and no rows of numbers", shortened(last->text)),
                            "rows of at least two numbers, separated by comma, semicolon, tab or blanks",
                            "Export time, positions and outputs as numbers, one row a sample."});
 }

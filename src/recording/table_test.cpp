@@ -39,6 +39,7 @@ std::vector<Broken> broken_files() {
   return {
       {"nothing", "", {"an empty file", "Export the recording again"}},
       {"white space", " \r\n\n\t\n", {"an empty file"}},
+      {"separators alone", ";\n", {"nothing but blanks and separators"}},
       {"header alone", kHeader, {"x.csv:1", "no rows of numbers"}},
       {"header and words", kHeader + "none,none,none\n", {"x.csv:2", "no rows of numbers"}},
       {"one column", "pos_a_mm\n1\n2\n3\n", {"no rows of numbers", "at least two numbers"}},
