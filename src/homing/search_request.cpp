@@ -12,6 +12,7 @@ constexpr double kSeenToRange = 1.5;           // range allowed for over what wa
 constexpr double kSearchSpeed_m_per_s = 0.02;  // common practice, no source
 constexpr double kSearchAcceleration = 0.5;    // m/s^2; gentle, which makes the way to stop longer, not shorter
 constexpr double kLatchDelay_s = 1e-3;         // a servo cycle or less, from memory
+constexpr double kHoldError_m = 1e-4;  // of soft first loops, no search recorded yet; common practice, no source
 
 double mm(double metres) { return 1e3 * metres; }
 
@@ -137,9 +138,11 @@ struct Builder {
                          p.acceleration_m_per_s2));
     p.latch_delay_s = {0, h.latch_delay_s.value_or(kLatchDelay_s)};
     if (!h.latch_delay_s) assume("a latch acts within 1 ms");
-    p.hold_error_m = h.hold_error_m.value_or(hold);
-    if (!h.hold_error_m && hold > 0)
-      assume(fmt::format("the skew strays by the {:.3f} mm of the recorded searches", mm(hold)));
+    p.hold_error_m = h.hold_error_m.value_or(hold > 0 ? hold : kHoldError_m);
+    if (!h.hold_error_m)
+      assume(hold > 0 ? fmt::format("the skew strays by the {:.3f} mm of the recorded searches", mm(hold))
+                      : fmt::format("the skew strays by {:.1f} mm at most (hold_error in [homing] is not stated)",
+                                    mm(kHoldError_m)));
     p.direction = h.direction;
     if (!h.direction && (forward > 0) != (back > 0)) p.direction = forward > 0 ? 1 : -1;
     p.a_leads = h.a_leads;
