@@ -1,114 +1,17 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
-#include <random>
-#include <string>
 
 #include "base/near_test.h"
 #include "nudge/nudge_findings.h"
 #include "nudge/nudge_station.h"
-#include "nudge/wiring.h"
+#include "nudge/wired_test.h"
 
 namespace evenbeam::nudge {
 namespace {
 
 using base::Verdict;
-
-// A bridge on two drives with friction, as it may be wired.
-struct Wired {
-  double output_a = 1, output_b = 1;      // -1 reversed, 0 dead
-  double feedback_a = 1, feedback_b = 1;  // -1 counts the other way
-  bool feedbacks_swapped = false, outputs_swapped = false;
-  double level_n = 140;
-  double yaw_stiffness_n_m_per_rad = 2.5e6;
-  double coulomb_n = 40;
-  double noise_m = 0.4e-6;
-  unsigned seed = 7;
-};
-
-constexpr double kSpan_m = 2, kMass_kg = 560, kMoment_kg_m = 20, kInertia_kg_m2 = 380, kCount_m = 0.5e-6;
-
-struct Commanded {
-  double a = 0, b = 0;
-};
-// 0.1 s of rest, then A+, A-, B+, B-, both+, both-, each 50 ms with 450 ms of rest.
-Commanded commanded(double t, double level) {
-  const double since = t - 0.1;
-  if (since < 0) return {};
-  const int push = static_cast<int>(since / 0.5);
-  if (push > 5 || since - 0.5 * push >= 0.05) return {};
-  const double f = push % 2 == 0 ? level : -level;
-  return {push / 2 != 1 ? f : 0, push / 2 != 0 ? f : 0};
-}
-
-recording::Recording pushed(const Wired& w) {
-  recording::Recording r{.name = "pushes.csv", .kind = recording::RunKind::nudge};
-  r.period_s = 5e-4;
-  r.count_a_m = r.count_b_m = kCount_m;
-  std::mt19937_64 draw(w.seed);
-  std::normal_distribution<double> noise(0, w.noise_m);
-  const auto read = [&](double x) { return std::round((x + noise(draw)) / kCount_m) * kCount_m; };
-  double mean = 0, theta = 0, mean_v = 0, theta_v = 0;
-  constexpr int steps = 20;
-  for (int k = 0; k < 6400; ++k) {
-    const double t = k * r.period_s;
-    const Commanded f = commanded(t, w.level_n);
-    double a = mean + theta * kSpan_m / 2, b = mean - theta * kSpan_m / 2;
-    if (w.feedbacks_swapped) std::swap(a, b);
-    r.time_s.push_back(t);
-    r.position_a_m.push_back(read(w.feedback_a * a));
-    r.position_b_m.push_back(read(w.feedback_b * b));
-    r.force_a_n.push_back(f.a);
-    r.force_b_n.push_back(f.b);
-    const double real_a = w.output_a * (w.outputs_swapped ? f.b : f.a);
-    const double real_b = w.output_b * (w.outputs_swapped ? f.a : f.b);
-    const double dt = r.period_s / steps;
-    for (int i = 0; i < steps; ++i) {
-      const double va = mean_v + theta_v * kSpan_m / 2, vb = mean_v - theta_v * kSpan_m / 2;
-      const double fa = real_a - w.coulomb_n * std::tanh(va / 2e-4) - 150 * va;
-      const double fb = real_b - w.coulomb_n * std::tanh(vb / 2e-4) - 150 * vb;
-      const double sum = fa + fb;
-      const double moment = kSpan_m * (fa - fb) / 2 - w.yaw_stiffness_n_m_per_rad * theta - 2500 * theta_v;
-      // [M -S; -S J] [mean''; theta''] = [sum; moment]
-      const double determinant = kMass_kg * kInertia_kg_m2 - kMoment_kg_m * kMoment_kg_m;
-      mean_v += dt * (kInertia_kg_m2 * sum + kMoment_kg_m * moment) / determinant;
-      theta_v += dt * (kMoment_kg_m * sum + kMass_kg * moment) / determinant;
-      mean += dt * mean_v;
-      theta += dt * theta_v;
-    }
-  }
-  return r;
-}
-
-machine::Machine bolted() {
-  machine::Machine m;
-  m.span_m = kSpan_m;
-  m.guides.ends = machine::EndKind::bolted;
-  m.a.peak_force_n = m.b.peak_force_n = 2600;
-  return m;
-}
-
-base::StationResult answer(const std::vector<recording::Recording>& recordings,
-                           const identification::MotionFit& fit = {}) {
-  return nudge_station(recordings, bolted(), {.fit = fit}).result;
-}
-
-std::optional<double> value_of(const base::StationResult& r, const char* key) {
-  const base::Value* v = base::find_value(r, key);
-  REQUIRE(v);
-  return std::holds_alternative<double>(v->value) ? std::optional(std::get<double>(v->value)) : std::nullopt;
-}
-
-bool says(const base::StationResult& r, const char* id, const char* words) {
-  const base::Finding* f = base::find_finding(r, id);
-  return f && f->text.find(words) != std::string::npos;
-}
-
-Verdict verdict_of(const base::StationResult& r, const char* id) {
-  const base::Finding* f = base::find_finding(r, id);
-  REQUIRE(f);
-  return f->verdict;
-}
+using namespace test;
 
 // A finished fit with the numbers this station reads, in the order of identification's unknowns.
 identification::MotionFit fitted(double imbalance, double imbalance_sd, double coulomb_a, double coulomb_b) {
@@ -143,71 +46,27 @@ TEST_CASE("six pushes are found with side, sign, level and span") {
   }
 }
 
-TEST_CASE("a bridge wired right: signs +1, counts in one direction, nothing stops") {
-  for (unsigned seed : {1u, 2u, 3u}) {
-    CAPTURE(seed);
-    const base::StationResult r = answer({pushed({.seed = seed})});
-    CHECK(value_of(r, "sign_a") == 1);
-    CHECK(value_of(r, "sign_b") == 1);
-    CHECK(verdict_of(r, "count_direction") == Verdict::pass);
-    CHECK(r.verdict == Verdict::pass);
-    const base::Finding* f = base::find_finding(r, "sign_b");
-    CHECK(f->recording == "pushes.csv");
-    CHECK(f->from_s == base::test::near(1.1));
-  }
+TEST_CASE("a capture in which B alone is pushed holds B's two pushes") {
+  recording::Recording r = pushed({});
+  std::fill(r.force_a_n.begin(), r.force_a_n.end(), 0.0);
+  for (std::size_t k = 0; k < r.time_s.size(); ++k)
+    if (r.time_s[k] > 2.05) r.force_b_n[k] = 0;
+  const std::vector<Push> pushes = find_pushes(r);
+  REQUIRE(pushes.size() == 2);
+  for (const Push& p : pushes) CHECK(p.side == PushSide::b);
+  CHECK(own_force_n(pushes[0]) == base::test::near(140));
 }
 
-TEST_CASE("A's output reversed and A's feedback reversed both stop, and are told apart") {
-  const base::StationResult output = answer({pushed({.output_a = -1})});
-  CHECK(value_of(output, "sign_a") == -1);
-  CHECK(value_of(output, "sign_b") == 1);
-  CHECK(output.verdict == Verdict::stop);
-  CHECK(says(output, "sign_a", "A's output (or motor direction)"));
-  const base::StationResult feedback = answer({pushed({.feedback_a = -1})});
-  CHECK(value_of(feedback, "sign_a") == -1);
-  CHECK(feedback.verdict == Verdict::stop);
-  CHECK(says(feedback, "sign_a", "A's feedback that is reversed"));
-  const base::StationResult b = answer({pushed({.feedback_b = -1})});
-  CHECK(value_of(b, "sign_b") == -1);
-  CHECK(says(b, "sign_b", "B's feedback that is reversed"));
-}
-
-TEST_CASE("both sides right by themselves but counting against each other stop where the ends are bolted") {
-  const recording::Recording r = pushed({.output_b = -1, .feedback_b = -1});
-  const base::StationResult found = answer({r});
-  CHECK(value_of(found, "sign_a") == 1);
-  CHECK(value_of(found, "sign_b") == 1);
-  CHECK(verdict_of(found, "count_direction") == Verdict::stop);
-  machine::Machine pivoted = bolted();
-  pivoted.guides.ends = machine::EndKind::pivoted;
-  const identification::MotionFit none;
-  CHECK(verdict_of(nudge_station({r}, pivoted, {.fit = none}).result, "count_direction") == Verdict::attention);
-  // For a pivoted bridge one reversed feedback is only told as "output or feedback".
-  const recording::Recording reversed = pushed({.feedback_a = -1});
-  CHECK(says(nudge_station({reversed}, pivoted, {.fit = none}).result, "sign_a", "Its output or its feedback"));
-}
-
-TEST_CASE("swapped feedbacks or outputs stop, and no sign is given") {
-  for (const Wired& w : {Wired{.feedbacks_swapped = true}, Wired{.outputs_swapped = true},
-                         Wired{.feedback_a = -1, .feedbacks_swapped = true}}) {
-    CAPTURE(w.outputs_swapped);
-    const base::StationResult r = answer({pushed(w)});
-    CHECK(r.verdict == Verdict::stop);
-    CHECK(verdict_of(r, "crossed") == Verdict::stop);
-    CHECK_FALSE(value_of(r, "sign_a"));
-    CHECK_FALSE(value_of(r, "sign_b"));
-  }
-}
-
-TEST_CASE("a dead side stops with words that name it; a dead feedback too") {
-  const base::StationResult dead = answer({pushed({.output_b = 0})});
-  CHECK(dead.verdict == Verdict::stop);
-  CHECK(value_of(dead, "sign_a") == 1);
-  CHECK_FALSE(value_of(dead, "sign_b"));
-  CHECK(says(dead, "sign_b", "side B is dead"));
-  const base::StationResult blind = answer({pushed({.feedback_a = 0})});
-  CHECK(blind.verdict == Verdict::stop);
-  CHECK_FALSE(value_of(blind, "sign_a"));
+TEST_CASE("a push's way is its own: neither where the bridge stood before nor where it goes later is in it") {
+  const recording::Recording r = pushed({});
+  recording::Recording elsewhere = r;
+  for (std::size_t k = 0; k < r.time_s.size(); ++k)
+    for (auto* x : {&elsewhere.position_a_m, &elsewhere.position_b_m})
+      (*x)[k] += 0.25 + (r.time_s[k] > 0.3 ? 1e-3 : 0);
+  const Push plain = find_pushes(r).front(), moved = find_pushes(elsewhere).front();
+  CHECK(plain.a.peak_m > 0);
+  CHECK(moved.a.peak_m == base::test::near(plain.a.peak_m).epsilon(1e-6));
+  CHECK(moved.b.mean_m == base::test::near(plain.b.mean_m).epsilon(1e-6));
 }
 
 TEST_CASE("pushes too weak to move anything, or noise alone: not done, and the bound is told") {
@@ -225,16 +84,6 @@ TEST_CASE("pushes too weak to move anything, or noise alone: not done, and the b
   std::fill(silent.force_a_n.begin(), silent.force_a_n.end(), 0.0);
   std::fill(silent.force_b_n.begin(), silent.force_b_n.end(), 0.0);
   CHECK(answer({silent}).verdict == Verdict::not_done);
-}
-
-TEST_CASE("pushes that contradict each other stop without a sign") {
-  recording::Recording r = pushed({});
-  for (std::size_t k = 0; k < r.time_s.size(); ++k)
-    if (r.time_s[k] > 0.55 && r.time_s[k] < 1.05) r.force_a_n[k] = -r.force_a_n[k];  // A- written as A+
-  const base::StationResult found = answer({r});
-  CHECK(found.verdict == Verdict::stop);
-  CHECK_FALSE(value_of(found, "sign_a"));
-  CHECK(value_of(found, "sign_b") == 1);
 }
 
 TEST_CASE("without pushes nothing passes, though the strengths are known") {
@@ -301,42 +150,6 @@ TEST_CASE("the figure shows every sample of both sides and every push") {
   REQUIRE(figure.panels[0].bands.size() == 6);
   CHECK(figure.panels[0].bands[3].label == "B -140 N");
   CHECK(figure.panels[0].bands[5].label == "both -140 N");
-}
-
-TEST_CASE("directions: a closed-loop travel of the whole bridge settles them") {
-  recording::Recording move{.name = "move.csv", .kind = recording::RunKind::test_move};
-  for (int k = 0; k < 200; ++k) {
-    move.time_s.push_back(1e-3 * k);
-    move.position_a_m.push_back(1e-3 * k);
-    move.position_b_m.push_back(1e-3 * k + 1e-5 * std::sin(k));
-  }
-  const CountDirections same = count_directions({}, {move});
-  CHECK(same.same == true);
-  for (double& x : move.position_b_m) x = -x;
-  const std::vector<recording::Recording> opposed{move};
-  CHECK_FALSE(count_directions({}, opposed).same);
-}
-
-TEST_CASE("both sides against their outputs: what goes with what is told from the counting directions") {
-  const base::StationResult outputs = answer({pushed({.output_a = -1, .output_b = -1})});
-  CHECK(value_of(outputs, "sign_a") == -1);
-  CHECK(value_of(outputs, "sign_b") == -1);
-  CHECK(says(outputs, "sign_a", "both outputs or both feedbacks"));
-  const base::StationResult mixed = answer({pushed({.output_a = -1, .feedback_b = -1})});
-  CHECK(value_of(mixed, "sign_a") == -1);
-  CHECK(value_of(mixed, "sign_b") == -1);
-  CHECK(says(mixed, "sign_a", "the output of one and the feedback of the other"));
-}
-
-TEST_CASE("a pivoted bridge loose in yaw is not stopped for its far end swinging back") {
-  const recording::Recording loose = pushed({.level_n = 200, .yaw_stiffness_n_m_per_rad = 0, .coulomb_n = 5});
-  machine::Machine pivoted = bolted();
-  pivoted.guides.ends = machine::EndKind::pivoted;
-  const identification::MotionFit none;
-  const base::StationResult r = nudge_station({loose}, pivoted, {.fit = none}).result;
-  CHECK(value_of(r, "sign_a") == 1);
-  CHECK(value_of(r, "sign_b") == 1);
-  CHECK(r.verdict != Verdict::stop);
 }
 
 }  // namespace
