@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "../demo_job.h"
+#include "base/near_test.h"
 #include "identification/fit_station.h"
 #include "identification/identify.h"
 
@@ -51,6 +52,17 @@ TEST_CASE("masses, stiffness, friction and scales of the demo machine") {
   within("motor_mass_b_kg", 0.1);
   CHECK(std::abs(scored().identified.motion.gain_ratio_b_to_a.value - 0.96) < 0.01);
   CHECK(std::abs(found("stress_free_skew_m") - truth("stress_free_skew_m")) < 10e-6);
+}
+
+TEST_CASE("the plant handed on is in real newtons on both sides, like the values") {
+  const dynamics::Plant& plant = scored().identified.plant;
+  CHECK(plant.a.drive_stiffness_n_per_m == base::test::near(found("drive_stiffness_a_n_per_m")).epsilon(1e-6));
+  CHECK(plant.b.drive_stiffness_n_per_m == base::test::near(found("drive_stiffness_b_n_per_m")).epsilon(1e-6));
+  CHECK(plant.b.motor_mass_kg == base::test::near(found("motor_mass_b_kg")).epsilon(1e-6));
+  CHECK(plant.b.force_scale == base::test::near(found("force_scale_b")).epsilon(1e-3));
+  const MotionFit& motion = scored().identified.motion;
+  const double e = motion.force_imbalance.value;
+  CHECK(motion.gain_ratio_b_to_a.value == base::test::near((1 - e) / (1 + e)));
 }
 
 TEST_CASE("mass over force constant is tighter than either alone") {

@@ -88,6 +88,9 @@ TEST_CASE("over the carriage's range each mode is followed by its shape; measure
   const auto modes = measured_modes(grey, &response);
   const auto places = modes_over_carriage(grey, modes, -0.5, 0.5, 5);
   REQUIRE(places.size() >= 5);
+  const auto uneven = modes_over_carriage(grey, modes, -0.6, 0.2, 5);
+  CHECK(uneven.front().carriage_y_m == base::test::near(std::min(-0.6, plant.carriage_y_m)));
+  CHECK(uneven.back().carriage_y_m == base::test::near(std::max(0.2, plant.carriage_y_m)));
   CHECK(std::count_if(places.begin(), places.end(), [](const auto& p) { return p.measured; }) == 1);
   for (std::size_t i = 0; i < places.size(); ++i) {
     REQUIRE(places[i].hz.size() == modes.size());
