@@ -146,8 +146,8 @@ void take_unit(Work& work, std::size_t c) {
   if (!column.unit.empty()) return;
   const char* const examples[] = {"", "time_unit = \"s\" (or ms, us, sample)",
                                   "position_unit = \"mm\" (or m, um, in, count)", "output_unit = \"%\" (or N, A)"};
-  work.ask(fmt::format("no unit for {} ({})", work.name(c), to_text(column.role)),
-           "a unit that somebody states: it is never guessed", work.place() + examples[static_cast<int>(group)]);
+  work.ask(fmt::format("no unit for {} ({})", work.name(c), to_text(column.role)), kUnitSomebodyStates,
+           work.place() + examples[static_cast<int>(group)]);
 }
 
 double scale_of_time(Work& work, const ColumnPlan& column) {
@@ -230,6 +230,11 @@ double median_step(const std::vector<double>& values) {
   const auto middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
   std::nth_element(steps.begin(), middle, steps.end());
   return *middle;
+}
+
+bool lacks_units_only(const base::InputError& error) {
+  return std::all_of(error.troubles().begin(), error.troubles().end(),
+                     [](const base::Trouble& trouble) { return trouble.expected == kUnitSomebodyStates; });
 }
 
 SettledColumns settle_columns(const Table& table, const RecordingPlan& plan, const machine::Machine& machine,

@@ -8,11 +8,17 @@
 #include <vector>
 
 #include "base/finding.h"
+#include "base/input_error.h"
 #include "machine/machine.h"
 #include "recording/plan.h"
 #include "recording/table.h"
 
 namespace evenbeam::recording {
+
+// What the trouble of a column without unit is said to expect: the one question that a line of recordings.toml
+// answers.
+inline constexpr const char* kUnitSomebodyStates = "a unit that somebody states: it is never guessed";
+bool lacks_units_only(const base::InputError& error);
 
 struct SettledColumns {
   std::vector<ColumnPlan> columns;      // role, unit and scale of each; scale NaN: left out, a finding says why

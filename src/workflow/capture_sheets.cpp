@@ -24,8 +24,8 @@ CaptureSheet on_paper(const char* what, const char* record) {
 
 CaptureSheet ready_sheet() {
   return on_paper(
-      "Write the check sheet with `evenbeam ready DIR --sheet` and fill it in, without power: rails, bolts, each "
-      "side pushed by hand over its travel, wiring, switches, brakes and end stops, each side alone",
+      "Fill in the check sheet ready.toml (`evenbeam ready DIR --sheet` writes an empty one), without power: rails, "
+      "bolts, each side pushed by hand over its travel, wiring, switches, brakes and end stops, each side alone",
       "measured values with their instruments in ready.toml");
 }
 

@@ -75,6 +75,24 @@ TEST_CASE("verification names the file that changed, vanished or was tampered wi
   CHECK(verify(bench.disk, bench.request.places, entries).size() == 2);
 }
 
+TEST_CASE("of many captures one lacks units alone: they are asked for before anything new is recorded") {
+  const std::vector<std::string> heads{"time [s],position A,position B\n", "time [s],note A,note B\n"};
+  for (const std::string& head : heads) {
+    CAPTURE(head);
+    TestJob bench;
+    std::string rows;
+    for (int i = 0; i < 400; ++i) rows += std::to_string(i * 0.001) + ",0.5,0.5\n";
+    for (const char* name : {"1", "2", "3"})
+      bench.disk.files[std::string("job/recordings/") + name + ".csv"] =
+          "time [s],position A [mm],position B [mm]\n" + rows;
+    bench.disk.files["job/recordings/other.csv"] = head + rows;
+    const Commissioned done = bench.run(stations());
+    const NextStep next = next_step(done.evaluation, stations());
+    CHECK((next.station == "recordings") == (head == heads[0]));
+    if (head == heads[0]) CHECK(next.why.find("no unit for") != std::string::npos);
+  }
+}
+
 TEST_CASE("one broken capture gives its message and the others count") {
   TestJob bench;
   bench.disk.files["job/recordings/broken.csv"] = "no numbers here\n";

@@ -73,7 +73,7 @@ base::StationOutcome recordings_station(const Job& job) {
   if (job.broken.size() > 1) findings.push_back(unread_finding(job));
   for (const BrokenRecording& broken : job.broken)
     findings.push_back(
-        {.id = "unread_" + broken.file,
+        {.id = (broken.units_only ? "unread_for_units_" : "unread_") + broken.file,
          .verdict = base::Verdict::attention,
          .text = fmt::format("{} could not be read and does not count: {}", broken.file, broken.message),
          .recording = broken.file,

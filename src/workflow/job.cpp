@@ -12,6 +12,7 @@
 #include "base/side_by_side.h"
 #include "machine/machine_file.h"
 #include "machine/template.h"
+#include "recording/columns.h"
 #include "recording/import.h"
 #include "recording/plan_file.h"
 #include "workflow/job_sheets.h"
@@ -34,6 +35,7 @@ bool may_be_capture(std::string name) {
 // What became of one file: a recording, or words about why there is none.
 struct Read {
   std::string file, sha256, broken, left_out;
+  bool units_only = false;                        // nothing but units is missing
   std::optional<recording::RecordingPlan> entry;  // of recordings.toml
   std::optional<recording::ImportResult> result;
 };
@@ -97,6 +99,7 @@ Read read_one(const base::Disk& disk, const Places& places, const std::string& f
       read.result = recording::import_recording(file, source.bytes(), plan ? &*plan : nullptr, job.machine);
     } catch (const base::InputError& error) {
       read.broken = error.what();  // the others still count
+      read.units_only = recording::lacks_units_only(error);
     }
     read.sha256 = source.rest();
     if (!read.result) return read;
@@ -150,7 +153,7 @@ void sort_out(std::vector<Read> reads, const std::optional<recording::PlanFile>&
     }
     job.inputs.push_back({read.file, read.sha256});
     if (!read.result) {
-      job.broken.push_back({read.file, read.broken});
+      job.broken.push_back({read.file, read.broken, read.units_only});
       continue;
     }
     if (!is_named(plans, read.file)) guesses.push_back(read.result->plan);

@@ -41,6 +41,7 @@ using Progress = std::function<void(const std::string&)>;
 // A capture that could not be read: its message, while the others count.
 struct BrokenRecording {
   std::string file, message;
+  bool units_only = false;  // a table of which nothing but units is missing
 };
 
 // A file that was left out on purpose, and why.

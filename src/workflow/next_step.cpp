@@ -150,13 +150,17 @@ bool needs_are_answered(const Station& station, const Evaluation& evaluation, co
   });
 }
 
-// Captures that nobody can read are made in vain: before the next one is asked for, those at hand are read. Below
-// half it may be files that belong to something else.
-bool most_captures_are_unread(const Evaluation& evaluation) {
+// Captures that nobody can read are made in vain: before the next one is asked for, those at hand are read. A table
+// that lacks units alone is one of them; of other files up to half may belong to something else.
+bool captures_wait_to_be_read(const Evaluation& evaluation) {
   const base::StationResult* recordings = find_station(evaluation, "recordings");
   if (recordings == nullptr) return false;
-  const auto unread = std::count_if(recordings->findings.begin(), recordings->findings.end(),
-                                    [](const base::Finding& f) { return f.id.starts_with("unread_"); });
+  const auto count = [&](const char* beginning) {
+    return std::count_if(recordings->findings.begin(), recordings->findings.end(),
+                         [&](const base::Finding& f) { return f.id.starts_with(beginning); });
+  };
+  if (count("unread_for_units_") > 0) return true;
+  const auto unread = count("unread_");
   return unread > 0 && static_cast<std::size_t>(unread) >= evaluation.recordings.size();
 }
 
@@ -179,7 +183,7 @@ NextStep asked_for(const Evaluation& evaluation, const std::vector<Station>& lin
   for (const Station& station : line)
     if (has_open_stop(evaluation, station.name))
       return answer(NextStep::Kind::answer_stop, evaluation, *find_station(evaluation, station.name), line);
-  if (most_captures_are_unread(evaluation))
+  if (captures_wait_to_be_read(evaluation))
     return answer(NextStep::Kind::answer_attention, evaluation, *find_station(evaluation, "recordings"), line);
   for (const Turn turn : {Turn::own, Turn::after_the_others})
     for (const Station& station : line) {
@@ -240,7 +244,7 @@ bool stops_already(const Evaluation& evaluation, const std::vector<Station>& lin
 // The capture that the whole evaluation would ask for unless a station at work finds a stop - and such a stop would
 // not hold it back, since it needs none of them.
 std::optional<NextStep> clear_capture(const Evaluation& evaluation, const std::vector<Station>& line) {
-  if (most_captures_are_unread(evaluation) || stops_already(evaluation, line)) return {};
+  if (captures_wait_to_be_read(evaluation) || stops_already(evaluation, line)) return {};
   for (const Station& station : line) {
     if (turn_of(station, evaluation) != Turn::own) continue;
     if (is_pending(evaluation, station.name)) return {};
