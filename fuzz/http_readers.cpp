@@ -31,16 +31,37 @@ std::string folder() {
   return path;
 }
 
-// Runs until the process ends.
+struct Serving {
+  server::Server server;
+  std::thread thread;
+};
+Serving* serving = nullptr;
+
 int serving_port() {
   static std::promise<int> told;
-  static server::Server server({.places = workflow::places_of(folder()),
-                                .program = "evenbeam fuzz",
-                                .browser = {},
-                                .token = std::string(kToken),
-                                .utc_now = [] { return std::string("2031-01-01T00:00:00Z"); }});
-  std::thread([] { server.run([](int port) { told.set_value(port); }); }).detach();
+  serving = new Serving{.server = server::Server({.places = workflow::places_of(folder()),
+                                                  .program = "evenbeam fuzz",
+                                                  .browser = {},
+                                                  .token = std::string(kToken),
+                                                  .utc_now = [] { return std::string("2031-01-01T00:00:00Z"); }}),
+                        .thread = {}};
+  serving->thread = std::thread([] { serving->server.run([](int port) { told.set_value(port); }); });
   return told.get_future().get();
+}
+
+// The fuzzer ends by exit(), while the server may be at work: it is stopped before what it works with is taken down.
+void stop_serving() {
+  if (serving == nullptr) return;
+  serving->server.stop();
+  serving->thread.join();
+  delete serving;
+  serving = nullptr;
+}
+
+// What is called at exit goes in the reverse order of the calls and of the first uses of what is taken down: said
+// anew now and then, it comes before whatever was used by then.
+void stop_at_exit(int asked) {
+  if ((asked & (asked - 1)) == 0) std::atexit(stop_serving);
 }
 
 void replace_all(std::string& text, std::string_view from, std::string_view to) {
@@ -88,7 +109,8 @@ void take_http(std::string_view bytes) {
   replace_all(question, "%PORT%", std::to_string(port));
   // A 500 is the server's own word for an exception that is no base::InputError.
   if (const std::string answer = answer_to(question, port); answer.starts_with("HTTP/1.1 500")) finding(answer);
-  if (++asked % kOften != 0) return;
+  stop_at_exit(++asked);
+  if (asked % kOften != 0) return;
   const std::string plain = "GET / HTTP/1.1\r\nHost: 127.0.0.1:" + std::to_string(port) +
                             "\r\nX-Evenbeam-Token: " + std::string(kToken) + "\r\nConnection: close\r\n\r\n";
   if (const std::string answer = answer_to(plain, port, kMore_ms); !answer.starts_with("HTTP/1.1 200"))
