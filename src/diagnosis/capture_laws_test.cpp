@@ -94,6 +94,25 @@ TEST_CASE("what is asked beyond 150 N and moves nothing is a clip of that side; 
   CHECK(mirrored[0].finding.id == "force_clipped_b_move.csv");
 }
 
+// Between the moves friction holds 2 x 45 N one way and the other, which no law of motion knows.
+TEST_CASE("a clip is found beside standstills in which friction holds what it likes") {
+  const std::vector<double> moves{0, 0, 1, -1, 0, 0, -1, 1, 0, 0, 2, -2, 0, 0, -2, 2, 0, 0};
+  const auto made = [&](double more_n) {
+    return capture("move.csv", moves, [more_n](Point& p) {
+      const bool stands = p.acceleration_m_per_s2 == 0;
+      const double a = p.acceleration_m_per_s2, each = 50 * a + kFriction_n * way_of(p);
+      const double held = std::sin(3 * p.time_s) > 0 ? 45 : -45, along = std::fmod(p.time_s, 0.5) / 0.5;
+      const double lost = std::abs(each) > 149 ? std::copysign(more_n * along, each) : 0;
+      p.force_a_n = stands ? held : each + lost, p.force_b_n = stands ? held : each;
+      p.skew_m = -lost / (2 * 2e6);
+    });
+  };
+  CHECK(clipped_force(made(0), kFriction_n).empty());
+  const auto causes = clipped_force(made(60), kFriction_n);
+  REQUIRE(causes.size() == 1);
+  CHECK(causes[0].finding.id == "force_clipped_a_move.csv");
+}
+
 // B sampled later by 1e-4 t: loops hold the read skew at zero, so the true one is v 1e-4 t and the spring of 2 N/um
 // gives d = 2e6 v 1e-4 t: 8 s at the top speed of 0.5 m/s make 800 N.
 TEST_CASE("clocks that drift by 100 us a second are found where two captures show it, not where one does") {

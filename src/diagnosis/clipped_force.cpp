@@ -85,9 +85,11 @@ bool swings(const recording::Recording& r, const std::vector<SmoothSample>& samp
 std::vector<Cause> clipped_force(const recording::Recording& r, double friction_n) {
   std::vector<Cause> out;
   if (r.kind != recording::RunKind::test_move) return out;
-  const std::vector<SmoothSample> samples = smooth_samples(r, 2000);
+  const std::vector<SmoothSample> all = smooth_samples(r, 2000);
+  // At rest friction holds whatever is asked, up to its own size either way: more than a clip leaves.
+  const std::vector<SmoothSample> samples = moving(all);
   const auto n = static_cast<Eigen::Index>(samples.size());
-  if (n < 200 || swings(r, samples)) return out;
+  if (n < 200 || swings(r, all)) return out;
   Eigen::MatrixXd columns(n, 5);
   Eigen::VectorXd a(n), b(n), skew(n);
   const double ramp = std::max(1e-3, 0.02 * top_speed(samples));

@@ -53,6 +53,12 @@ double moved_before(const recording::Recording& r, std::size_t at, std::size_t s
   return std::abs(mean(at) - mean(at > span ? at - span : 0));
 }
 
+// A trip at the first counts of a move is in motion too: the commands go on.
+double commanded_after(const recording::Recording& r, std::size_t at, std::size_t span) {
+  const auto mean = [&](std::size_t i) { return (r.reference_a_m[i] + r.reference_b_m[i]) / 2; };
+  return std::abs(mean(std::min(at + span, r.time_s.size() - 1)) - mean(at));
+}
+
 bool commands_stand(const recording::Recording& r, const Stretch& s) {
   for (std::size_t i = s.from + 1; i < s.to; ++i)
     if (r.reference_a_m[i] != r.reference_a_m[s.from] || r.reference_b_m[i] != r.reference_b_m[s.from]) return false;
@@ -129,7 +135,8 @@ std::vector<Cause> sides_off(const recording::Recording& r) {
   const double count_m = std::max(r.count_a_m, r.count_b_m);
   for (const SideOff& off : sides_off_in_turn(r, samples(kLeastOff_s))) {
     const Stretch& s = off.at;
-    const bool moving = moved_before(r, s.from, samples(kLeastOff_s)) > kMovingCounts * count_m;
+    const bool moving = moved_before(r, s.from, samples(kLeastOff_s)) > kMovingCounts * count_m ||
+                        commanded_after(r, s.from, samples(kLeastOff_s)) > kMovingCounts * count_m;
     const std::size_t soon = std::min(s.to - 1, s.from + samples(kTogether_s));
     if (moving && (*off.other)[soon] == 0) return {trip_cause(r, s)};
     const double enough_n = kOtherSteps * least_step(*off.other), other_n = mean_size(*off.other, s);

@@ -66,6 +66,19 @@ TEST_CASE("B off at 0.5 s, A 10 ms later: 60 N for half of the first 20 ms, stil
   CHECK(*causes[0].finding.value == base::test::near(30));
 }
 
+// The command starts at 0.5 s, the bridge sticks for 10 ms; B trips after 5 ms, A follows 15 ms later.
+TEST_CASE("B off before anything has moved, A 15 ms later in motion: one side alone and no trip") {
+  recording::Recording r = move();
+  for (std::size_t i = 0; i < 2000; ++i) {
+    const double t = r.time_s[i], x = 0.1 * std::clamp(t - 0.5, 0.0, 1.0), at = t < 0.51 ? 0 : x;
+    r.reference_a_m[i] = r.reference_b_m[i] = x, r.position_a_m[i] = r.position_b_m[i] = at;
+  }
+  off(r.force_b_n, 505, 2000), off(r.force_a_n, 520, 2000);
+  const auto causes = sides_off(r);
+  REQUIRE(causes.size() == 1);
+  CHECK(causes[0].finding.id == "one_side_off_b_move.csv");
+}
+
 TEST_CASE("B silent while nothing is commanded and A holds 20 N: a dead band") {
   recording::Recording r = move();
   off(r.force_b_n, 1100, 2000);
