@@ -29,6 +29,7 @@ constexpr std::array kMembers{
     Member{"marks_run", "mark_or_latch"},
     Member{"marks_marks_difference", "mark_or_latch"},
     Member{"marks_latch_delay", "mark_or_latch"},
+    Member{"marks_scatter", "mark_or_latch"},
     Member{"marks_mark_near_switch_edge", "mark_or_latch"},
     // The skew that is commanded.
     Member{"commands_apart", "commands_apart"},
@@ -43,6 +44,12 @@ constexpr std::array kMembers{
     Member{"pull_grows_along_x", "strain_along_x"},
     Member{"springs_back", "held_against_guides"},
     Member{"ready_skew_released", "held_against_guides"},
+    // What moves is not what is stated.
+    Member{"mass_not_as_stated", "payload"},
+    Member{"share_slope_not_as_stated", "payload"},
+    // A fight at rest, and what it does to the motors.
+    Member{"fight_at_standstill", "fight_at_rest"},
+    Member{"overload_at_rest", "fight_at_rest"},
     // Not known by name.
     Member{"law_not_followed", kUnknownCause},
     Member{"fight_unexplained", kUnknownCause},

@@ -7,8 +7,11 @@
 
 #include "diagnosis/criteria.h"
 #include "diagnosis/fight_budget.h"
+#include "diagnosis/mark_scatter.h"
 #include "diagnosis/odds_answer.h"
 #include "diagnosis/ranking.h"
+#include "diagnosis/told_elsewhere.h"
+#include "diagnosis/troubles.h"
 
 namespace evenbeam::diagnosis {
 namespace {
@@ -86,18 +89,29 @@ Finding long_jog_missing() {
               "positions and outputs of both sides."};
 }
 
-Finding limits_of_the_answer(bool any) {
+std::string least_scatter_text(const std::optional<MarkScatter>& scatter) {
+  return scatter ? fmt::format(
+                       " Marks that scatter by less than {:.0f} um (sd) in {} searches cannot be told from firm "
+                       "ones.",
+                       1e6 * scatter->least_m, scatter->searches)
+                 : "";
+}
+
+Finding limits_of_the_answer(bool any, const std::optional<MarkScatter>& scatter) {
   return {
       .id = "not_asked",
       .verdict = any ? Verdict::pass : Verdict::not_done,
-      .text =
-          "Asked: friction, force per output and drive stiffness of the sides; fight at standstill, not explained, "
-          "and along the rails; a pull on the bridge, tight spots; play, force cut off, clocks that drift; "
-          "switch-ons "
-          "apart, a skew that springs back, mass against the papers; outputs that the loops stated do not give; "
-          "force "
-          "at its limit, commands apart, lost counts, swinging at rest, unequal sampling. Not asked in this version: "
-          "heat but by the marks, brakes but by their stated delays; no finding says nothing about those.",
+      .text = std::string(
+                  "Asked: friction, force per output and drive stiffness of the sides; fight at standstill, not "
+                  "explained, "
+                  "and along the rails; a pull on the bridge, tight spots; play, force cut off, clocks that drift; "
+                  "switch-ons apart, a skew that springs back, mass and share against the papers, marks that "
+                  "scatter, overload "
+                  "at rest where a continuous force is stated; outputs that the loops stated do not give; force at "
+                  "its limit, "
+                  "commands apart, lost counts, swinging at rest, unequal sampling. Not asked in this version: "
+                  "heat but by the marks, brakes but by their stated delays; no finding says nothing about those.") +
+              least_scatter_text(scatter),
       .source = "docs/causes.md",
       .next = "Marks and switches: station marks. Loops and margins: station loops. Trips: station trips."};
 }
@@ -133,6 +147,7 @@ std::vector<Cause> of_recording(const recording::Recording& r, const machine::Ma
   add(suspected_sampling(r));
   add(sides_off(r));
   add(springs_back(r, fit, friction_n));
+  add(overload_at_rest(r, machine, friction_n));
   if (r.kind == RunKind::search) add(commands_apart(r, fit));
   const bool steady = r.kind == RunKind::test_move || r.kind == RunKind::slow_jog || r.kind == RunKind::skew_step ||
                       r.kind == RunKind::standstill;
@@ -142,8 +157,10 @@ std::vector<Cause> of_recording(const recording::Recording& r, const machine::Ma
   add(jumps);
   add(hunting(r));
   add(loops_not_as_stated(r));
-  if (jumps.empty()) add(play(r, friction_n));  // a step of the reading bends the spring's line too
-  add(clipped_force(r, friction_n));
+  const std::vector<Cause> clips = clipped_force(r, friction_n);
+  add(clips);
+  // A step of the reading bends the spring's line too, and so does a force asked that was not given.
+  if (jumps.empty() && clips.empty()) add(play(r, friction_n));
   for (FightBudget& b : fight_budgets(r, fit)) budgets.push_back(std::move(b));
   return out;
 }
@@ -169,8 +186,15 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   add(unexplained(budgets, fit));
   add(along_x(map, fit));
   add(clocks_drift(recordings, map.spring_n_per_m, friction_n));
-  add(mass_not_as_stated(fit, machine));
+  const bool clipped = std::any_of(causes.begin(), causes.end(),
+                                   [](const Cause& c) { return c.finding.id.starts_with("force_clipped_"); });
+  if (!clipped) {  // a mass is known by the force that moved it, not by what was asked
+    add(mass_not_as_stated(fit, machine));
+    add(share_slope_not_as_stated(fit, machine));
+  }
   add(law_not_followed(identified));
+  const std::optional<MarkScatter> scatter = mark_scatter(done, recordings, fit);
+  add(marks_scatter(scatter));
   auto& findings = out.result.findings;
   std::vector<Finding> met;
   for (const Ranked& r : ranked(told_by_stations(done), causes)) met.push_back(with_captures(r));
@@ -178,12 +202,13 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   findings = std::move(answer.findings);
   if (map.x_m.empty() && !recordings.empty()) findings.push_back(long_jog_missing());
   if (const auto question = switch_ons_apart(fit)) findings.push_back(*question);
+  for (Finding& f : told_elsewhere(done)) findings.push_back(std::move(f));
   std::vector<base::Row> rows;
   for (const FightBudget& b : budgets) rows.push_back(row_of(b));
   const auto blurred =
       std::find_if(budgets.begin(), budgets.end(), [](const auto& b) { return !b.inseparable.empty(); });
   if (blurred != budgets.end()) findings.push_back(inseparable_finding(*blurred));
-  findings.push_back(limits_of_the_answer(!budgets.empty() || !causes.empty()));
+  findings.push_back(limits_of_the_answer(!budgets.empty() || !causes.empty(), scatter));
   if (answer.figure) out.figures.push_back(*answer.figure);
   if (const FightBudget* b = heaviest(budgets)) out.figures.push_back(budget_figure(*b));
   if (!map.x_m.empty()) out.figures.push_back(along_figure(map));
@@ -191,6 +216,10 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   if (!rows.empty()) budget.value = rows;
   out.result.values.emplace_back("fight_budget", budget);
   out.result.values.emplace_back("cause_odds", std::move(answer.value));
+  base::Value least{.unit = "m"};
+  if (scatter) least.value = scatter->least_m;
+  out.result.values.emplace_back("least_mark_scatter_m", least);
+  out.result.values.emplace_back("troubles", base::Value{.value = trouble_rows(findings)});
   out.result.verdict = base::overall(findings);
   return out;
 }

@@ -54,6 +54,11 @@ std::optional<base::Finding> switch_ons_apart(const identification::MotionFit& f
 std::vector<Cause> springs_back(const recording::Recording& recording, const identification::MotionFit& fit,
                                 double friction_n);
 std::vector<Cause> mass_not_as_stated(const identification::MotionFit& fit, const machine::Machine& machine);
+// The share's slope along the carriage's way against the papers'.
+std::vector<Cause> share_slope_not_as_stated(const identification::MotionFit& fit, const machine::Machine& machine);
+// A side holds, or rises to, more at rest than its motor bears for ever.
+std::vector<Cause> overload_at_rest(const recording::Recording& recording, const machine::Machine& machine,
+                                    double friction_n);
 std::vector<Cause> along_x(const ForceAlongX& map, const identification::MotionFit& fit);
 std::vector<Cause> unequal_drives(const identification::GreyFit& fit);
 

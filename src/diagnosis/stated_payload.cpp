@@ -11,6 +11,7 @@ namespace {
 
 constexpr double kMassApart = 0.05;  // of all that moves: papers are as good as that; common practice, no source
 constexpr double kTold = 0.5;
+constexpr double kSlopeApart = 0.1;  // of the papers' slope of the share; field practice, no source
 
 }  // namespace
 
@@ -37,6 +38,32 @@ std::vector<Cause> mass_not_as_stated(const identification::MotionFit& fit, cons
        "State payload and masses as they are, or weigh: gains, share and trips are computed from them. A known force "
        "at "
        "both sides (station fit) tells mass from force."},
+      0)};
+}
+
+// The share that makes no yaw is 1/2 - S/(M L) (identification/motion_fit.h); the carriage's place y gives S the part
+// m_c y, so that the share's slope along y is -m_c/(M L). What carriage and payload weigh against all that moves is a
+// ratio of masses, in which a force scale common to both sides has no part.
+std::vector<Cause> share_slope_not_as_stated(const identification::MotionFit& fit, const machine::Machine& machine) {
+  const auto papers = machine::nameplate_mass_kg(machine, 0);
+  if (!fit.done || !papers || !(*papers > 0) || !machine.carriage_mass_kg || !(*machine.carriage_mass_kg > 0))
+    return {};
+  const math::Estimate &carriage = fit.carriage_mass_kg, &mass = fit.mass_kg;
+  if (std::min(carriage.from_data, mass.from_data) < kTold || !(mass.value > 0) || !(carriage.value > 0)) return {};
+  const double stated = *machine.carriage_mass_kg / *papers, found = carriage.value / mass.value;
+  const double sd = found * std::hypot(carriage.sd / carriage.value, mass.sd / mass.value) / stated;
+  const math::Estimate apart = math::with_sd(found / stated - 1, sd);
+  // The end of the interval nearest to zero must be over the limit: a share is entered, not only looked at.
+  const double sure = std::min(std::abs(apart.lower), std::abs(apart.upper));
+  if (!beside_zero(apart) || !(sure > kSlopeApart)) return {};
+  return {cause(
+      "share_slope_not_as_stated", apart, "1", kSlopeApart,
+      {fmt::format(
+           "The share moves with the carriage by {:.1f} % a metre, not by the {:.1f} % of the papers: carriage "
+           "and what is on it are {:.3f} of all that moves, not {:.3f}.",
+           100 * found / machine.span_m, 100 * stated / machine.span_m, found, stated),
+       "State payload and carriage as they are, in machine.toml and for each capture; enter the share that station "
+       "loops gives for each place."},
       0)};
 }
 

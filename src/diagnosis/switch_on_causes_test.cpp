@@ -73,4 +73,51 @@ TEST_CASE("ten kilograms more than the papers say are told, unless one side's fo
   CHECK(mass_not_as_stated(fit, machine).empty());
 }
 
+// Papers 20 of 100 kg. 30 of 110 kg is 0.2727: 36.4 % more, +- 1.96 1.364 sqrt((1/30)^2 + (1/110)^2) = 9.2 %.
+TEST_CASE("a share that moves by 36 % more than the papers say is told; one that moves as masses scale is not") {
+  machine::Machine machine;
+  machine.span_m = 2, machine.bridge_mass_kg = 60, machine.end_mass_a_kg = machine.end_mass_b_kg = 10;
+  machine.carriage_mass_kg = 20, machine.a.drive_mass_kg = machine.b.drive_mass_kg = 0;
+  identification::MotionFit fit = fit_with(50);
+  fit.mass_kg = math::with_sd(110, 1);
+  fit.carriage_mass_kg = math::with_sd(30, 1);
+  const auto causes = share_slope_not_as_stated(fit, machine);
+  REQUIRE(causes.size() == 1);
+  CHECK(*causes[0].finding.value == base::test::near(0.3636).epsilon(1e-3));
+  CHECK(*causes[0].finding.lower == base::test::near(0.2713).epsilon(1e-2));
+  CHECK(causes[0].finding.text.find("13.6 % a metre, not by the 10.0 %") != std::string::npos);
+  fit.carriage_mass_kg = math::with_sd(22, 1);  // force scale: 1.1 times both
+  CHECK(share_slope_not_as_stated(fit, machine).empty());
+  fit.carriage_mass_kg = math::with_sd(30, 4);  // 36 +- 36 %
+  CHECK(share_slope_not_as_stated(fit, machine).empty());
+}
+
+// A bears 100 N for ever and holds 120 N. B bears 100 N and rises from 60 N by 0.1 N/s over 10 s: 39 N more are 390
+// s.
+TEST_CASE("a side that holds more than its motor bears, or rises to it within the hour, ends in an overload") {
+  machine::Machine machine;
+  machine.a.continuous_force_n = machine.b.continuous_force_n = 100;
+  const auto made = [](double a_n, double b_n, double b_rise_n_per_s) {
+    recording::Recording r;
+    r.name = "stand.csv", r.kind = recording::RunKind::standstill, r.period_s = 1e-3;
+    for (int i = 0; i < 10000; ++i) {
+      r.time_s.push_back(1e-3 * i);
+      r.position_a_m.push_back(0), r.position_b_m.push_back(0);
+      r.force_a_n.push_back(a_n), r.force_b_n.push_back(b_n + b_rise_n_per_s * 1e-3 * i);
+    }
+    return r;
+  };
+  const auto over = overload_at_rest(made(-120, 60, 0), machine, 50);
+  REQUIRE(over.size() == 1);
+  CHECK(over[0].finding.id == "overload_at_rest_a_stand.csv");
+  CHECK(*over[0].finding.value == base::test::near(120));
+  const auto rising = overload_at_rest(made(10, 60, 0.1), machine, 50);
+  REQUIRE(rising.size() == 1);
+  CHECK(rising[0].finding.id == "overload_at_rest_b_stand.csv");
+  CHECK(rising[0].finding.text.find("after 7 min") != std::string::npos);
+  CHECK(overload_at_rest(made(10, 60, 0.001), machine, 50).empty());  // 11 hours
+  CHECK(overload_at_rest(made(10, 60, 0.1), machine, 80).empty());    // friction holds as much
+  CHECK(overload_at_rest(made(-120, 60, 0), {}, 50).empty());         // not stated
+}
+
 }  // namespace evenbeam::diagnosis

@@ -91,7 +91,7 @@ const std::vector<Station>& stations() {
       {"causes",
        "Why do the sides fight?",
        {},
-       {"ready", "nudge", "fit", "marks"},
+       {"ready", "nudge", "fit", "marks", "survey", "square", "loops", "trips"},
        causes_sheet(),
        ask_causes,
        {every_kind(), true}},
