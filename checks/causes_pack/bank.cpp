@@ -39,7 +39,7 @@ const std::vector<Defect>& all() {
        "mark never seen",
        [](const S&, double) { return yes("side_b", "mark_missing"); },
        {"marks_run_", "marks_marks_difference", "marks_"}},
-      {10,
+      {11,
        "outputs of the sides crossed",
        [](const S&, double) { return in("\"push\"", yes("loops", "outputs_crossed")); },
        {"nudge_crossed", "nudge_sign_"},
@@ -123,7 +123,7 @@ const std::vector<Defect>& all() {
        [](const S& s, double z) {
          return one("bridge", "payload_added", between(0.02, 0.3, z) * s.peak_force_n / 10, "kg");
        },
-       {"mass_not_as_stated"}},
+       {"mass_not_as_stated", "share_slope_not_as_stated"}},
       {36,
        "skew loop's gain too high",
        [](const S&, double z) { return one("loops", "skew_gain_factor", between(3, 60, z), ""); },

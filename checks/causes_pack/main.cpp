@@ -54,7 +54,7 @@ Evaluated evaluated(const Case& c, bool traced) {
   const Written written = write_case(disk, "case", c, traced);
   std::vector<workflow::Station> line;
   for (const workflow::Station& station : workflow::stations())
-    for (const char* name : {"ready", "limits", "nudge", "marks", "fit", "causes"})
+    for (const char* name : {"ready", "limits", "nudge", "marks", "square", "fit", "causes"})
       if (station.name == name) line.push_back(station);
   const auto quiet = [](const std::string&) {};
   return {written, workflow::evaluate(workflow::load_job(disk, workflow::places_of("case/job"), quiet), line, quiet)};
@@ -179,8 +179,12 @@ int sheets(const Asked& asked) {
   for (const Sheet& sheet : evenbeam::checks::sheets()) {
     int said = 0, heard = 0;
     for (std::uint64_t k = 0; k < asked.count; ++k) {
-      const Evaluated e = evaluated(
-          {.seed = asked.from + k, .papers = sheet.papers, .ready = sheet.ready, .broken = sheet.broken}, false);
+      const Evaluated e = evaluated({.seed = asked.from + k,
+                                     .papers = sheet.papers,
+                                     .ready = sheet.ready,
+                                     .broken = sheet.broken,
+                                     .square = sheet.square},
+                                    false);
       if (asked.say) say_all(e.evaluation);
       const auto has = [&](const std::string& station, const std::string& id) {
         const base::StationResult* result = workflow::find_station(e.evaluation, station);
@@ -190,7 +194,7 @@ int sheets(const Asked& asked) {
                });
       };
       said += has(sheet.station, sheet.finding);
-      heard += has("causes", std::string(sheet.station) + "_" + sheet.finding);
+      heard += has("causes", sheet.heard);
     }
     fmt::print("| {:02} {} | {} | {} | {} |\n", sheet.row, sheet.name, asked.count, said, heard);
     lost += heard < said || said == 0;

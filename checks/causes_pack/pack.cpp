@@ -144,6 +144,7 @@ Written write_case(base::Disk& disk, const std::string& folder, const Case& c, b
   disk.write(base::join_path(job, "recordings.toml"), plans(captures, v.loops));
   disk.write(base::join_path(job, "machine.toml"), text);
   if (!c.ready.empty()) disk.write(base::join_path(job, "ready.toml"), c.ready);
+  if (!c.square.empty()) disk.write(base::join_path(job, "squareness.toml"), c.square);
   disk.write(base::join_path(folder, "truth.json"),
              base::to_text(base::Json{{"format", "evenbeam.pack/1"}, {"seed", c.seed}, {"defects", truth}}) + "\n");
   Written out{.plant = v.gantry.plant,

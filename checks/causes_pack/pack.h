@@ -22,7 +22,8 @@ struct Case {
   std::vector<Seeded> defects;  // empty: healthy
   std::string papers;           // more of machine.toml,
   std::string ready;            // ready.toml; empty: none, and
-  std::string broken;           // a defects.toml without its format, both of sheets.h
+  std::string broken;           // a defects.toml without its format, and
+  std::string square;           // squareness.toml, empty: none; all of sheets.h
 };
 
 // Seeds in turn: every fifth machine is healthy, the others carry the bank's defects one after the other, at a size

@@ -12,7 +12,9 @@ struct Sheet {
   const char* ready = "";   // ready.toml; empty: none
   const char* broken = "";  // defects.toml without its format; empty: a healthy machine
   const char* station = "";
-  const char* finding = "";  // beginning of its id there; `causes` repeats it as station_finding
+  const char* finding = "";  // beginning of its id there; `causes` itself: a criterion of its own
+  const char* heard = "";    // beginning of its id in `causes`
+  const char* square = "";   // squareness.toml; empty: none
 };
 std::span<const Sheet> sheets();
 
