@@ -186,13 +186,14 @@ base::StationOutcome causes_station(const std::vector<recording::Recording>& rec
   add(unexplained(budgets, fit));
   add(along_x(map, fit));
   add(clocks_drift(recordings, map.spring_n_per_m, friction_n));
-  const bool clipped = std::any_of(causes.begin(), causes.end(),
-                                   [](const Cause& c) { return c.finding.id.starts_with("force_clipped_"); });
-  if (!clipped) {  // a mass is known by the force that moved it, not by what was asked
-    add(mass_not_as_stated(fit, machine));
-    add(share_slope_not_as_stated(fit, machine));
-  }
-  add(law_not_followed(identified));
+  const auto found = [&](const char* kind) {
+    return std::any_of(causes.begin(), causes.end(), [&](const Cause& c) { return c.finding.id.starts_with(kind); });
+  };
+  const std::vector<Cause> unknown = law_not_followed(identified);
+  // A mass is known by the force that moved it, not by what was asked; a share, by a law that is followed.
+  if (!found("force_clipped_")) add(mass_not_as_stated(fit, machine));
+  if (!found("force_clipped_") && !found("play_") && unknown.empty()) add(share_slope_not_as_stated(fit, machine));
+  add(unknown);
   const std::optional<MarkScatter> scatter = mark_scatter(done, recordings, fit);
   add(marks_scatter(scatter));
   auto& findings = out.result.findings;
