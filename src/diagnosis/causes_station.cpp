@@ -101,16 +101,13 @@ Finding limits_of_the_answer(bool any, const std::optional<MarkScatter>& scatter
   return {
       .id = "not_asked",
       .verdict = any ? Verdict::pass : Verdict::not_done,
-      .text = std::string(
-                  "Asked: friction, force per output and drive stiffness of the sides; fight at standstill, not "
-                  "explained, "
-                  "and along the rails; a pull on the bridge, tight spots; play, force cut off, clocks that drift; "
-                  "switch-ons apart, a skew that springs back, mass and share against the papers, marks that "
-                  "scatter, overload "
-                  "at rest where a continuous force is stated; outputs that the loops stated do not give; force at "
-                  "its limit, "
-                  "commands apart, lost counts, swinging at rest, unequal sampling. Not asked in this version: "
-                  "heat but by the marks, brakes but by their stated delays; no finding says nothing about those.") +
+      .text = std::string("Asked: friction, force per output and drive stiffness of the sides; fight at standstill, "
+                          "not explained, and along the rails; a pull on the bridge, tight spots; play, force cut "
+                          "off, clocks that drift; switch-ons apart, a skew that springs back, mass and share "
+                          "against the papers, marks that scatter, overload at rest where a continuous force is "
+                          "stated; outputs that the loops stated do not give; force at its limit, commands apart, "
+                          "lost counts, swinging at rest, unequal sampling. Not asked in this version: heat but by "
+                          "the marks, brakes but by their stated delays; no finding says nothing about those.") +
               least_scatter_text(scatter),
       .source = "docs/causes.md",
       .next = "Marks and switches: station marks. Loops and margins: station loops. Trips: station trips."};

@@ -92,8 +92,8 @@ std::vector<Cause> marks_scatter(const std::optional<MarkScatter>& s) {
       {fmt::format("The marks' difference scatters by {:.0f} um (sd) over {} searches, which are good to {:.0f} um "
                    "each: a mark, its flag or its latch is loose, or the bridge's ends shift.",
                    1e6 * s->sd_m, s->searches, 1e6 * s->own_m),
-       "Look at both marks and flags for a loose screw and at the reading head's gap; search ten times from the same "
-       "place, and again with that side's flag held by hand (drives off between)."},
+       "Drives off and locked out, look at both marks and flags for a loose screw and at the reading head's gap, and "
+       "tighten them; then, nobody at the bridge, search ten times from the same place: the scatter must be gone."},
       0)};
 }
 

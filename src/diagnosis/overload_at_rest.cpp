@@ -14,7 +14,7 @@ namespace evenbeam::diagnosis {
 namespace {
 
 constexpr std::size_t kBlocks = 10;    // of one standstill, means of which a line goes through
-constexpr double kWithin_s = 3600;     // field practice, no source: an overload that comes within the hour
+constexpr double kWithin_s = 3600;     // common practice, no source: an overload that comes within the hour
 constexpr double kLeastSeconds = 2;    // shorter tells no slope; a proposal, no source
 constexpr double kBeyondFriction = 1;  // of a side's friction: what it holds may rise and fall; a proposal
 

@@ -11,7 +11,7 @@ namespace {
 
 constexpr double kMassApart = 0.05;  // of all that moves: papers are as good as that; common practice, no source
 constexpr double kTold = 0.5;
-constexpr double kSlopeApart = 0.1;  // of the papers' slope of the share; field practice, no source
+constexpr double kSlopeApart = 0.1;  // of the papers' slope of the share; common practice, no source
 
 }  // namespace
 
@@ -36,8 +36,7 @@ std::vector<Cause> mass_not_as_stated(const identification::MotionFit& fit, cons
            payload ? fmt::format(", {:.1f} kg of them with the carriage: a payload not stated", std::abs(on_it))
                    : "; a force per output of both sides that is off by the same part looks the same"),
        "State payload and masses as they are, or weigh: gains, share and trips are computed from them. A known force "
-       "at "
-       "both sides (station fit) tells mass from force."},
+       "at both sides (station fit) tells mass from force."},
       0)};
 }
 

@@ -12,7 +12,7 @@
 namespace evenbeam::diagnosis {
 namespace {
 
-constexpr double kHeld = 2;     // times F_c L^2/K: all that friction holds, both ways; field practice, no source
+constexpr double kHeld = 2;     // times F_c L^2/K: all that friction holds, both ways; common practice, no source
 constexpr double kFight = 0.5;  // of the mean Coulomb friction, held at servo-off; a proposal, no source
 constexpr double kOff_s = 0.1;  // both outputs exactly zero so long: off; a proposal, no source
 constexpr double kMean_s = 0.02;
@@ -75,8 +75,7 @@ std::optional<base::Finding> switch_ons_apart(const identification::MotionFit& f
   f.next =
       "Make this one: switch off and on three times with nobody near and nothing moved, and search both marks each "
       "time. Differences that stay come from play, an end that shifts, or a brake that closes late on one side: home "
-      "it "
-      "after every switch-on until that is found (station marks).";
+      "it after every switch-on until that is found (station marks).";
   return f;
 }
 

@@ -17,8 +17,7 @@ std::vector<Cause> law_not_followed(const identification::Identified& identified
   const char* const next =
       "None of the causes asked here makes this by itself. Look at the figure of the force along x and at the span "
       "named: what repeats at the same place is rail, rack, screw or motor; what repeats in time is a drive or a "
-      "loop; "
-      "a jog at half the speed tells one from the other.";
+      "loop; a jog at half the speed tells one from the other.";
   if (!fit.done) {
     if (fit.recordings.empty()) return {};
     return {cause("law_not_followed", math::with_sd(0, 0), "N", 0,
