@@ -36,7 +36,7 @@ set_tests_properties(many_moves PROPERTIES TIMEOUT 120 LABELS fast)
 if(TARGET room_tuning AND TARGET demo_generator_parts)
   add_executable(loops_coverage ${CMAKE_SOURCE_DIR}/checks/loops_coverage/main.cpp
     ${CMAKE_SOURCE_DIR}/checks/loops_coverage/generated_job.cpp ${CMAKE_SOURCE_DIR}/checks/loops_coverage/spread.cpp
-    ${CMAKE_SOURCE_DIR}/checks/loops_coverage/published.cpp)
+    ${CMAKE_SOURCE_DIR}/checks/loops_coverage/published.cpp ${CMAKE_SOURCE_DIR}/checks/loops_coverage/told.cpp)
   target_link_libraries(loops_coverage PRIVATE room_tuning room_limits room_protection demo_generator_parts
     Threads::Threads)
   target_compile_definitions(loops_coverage PRIVATE EVENBEAM_SOURCE_DIR="${CMAKE_SOURCE_DIR}")

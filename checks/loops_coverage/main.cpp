@@ -6,6 +6,7 @@
 //   loops_coverage --machines FROM COUNT      machines of demo/generator, which shares no code with the program: its
 //                                             recordings are fitted, its moves run under the settings proposed by its
 //                                             own physics and loop law, gains times 0.6, 1 and 1.6
+//   loops_coverage --told FROM COUNT          which of such machines get settings and which do not, and why (told.h)
 //   loops_coverage --published                published reductions of skew beside ours (published.cpp)
 //   loops_coverage --spread DRAWS [FROM COUNT]  how far the settings move with the fit inside its own doubt: the
 //   demo,
@@ -28,6 +29,7 @@
 #include "published.h"
 #include "simulation/linear_loop.h"
 #include "spread.h"
+#include "told.h"
 #include "tuning/loops_station.h"
 #include "tuning/loops_study.h"
 #include "tuning/sensitivity.h"
@@ -206,11 +208,13 @@ int main(int count, char** words) {
     if ((w.size() == 2 || w.size() == 4) && w[0] == "--spread")
       return checks::spread(static_cast<int>(number(1)), w.size() == 4 ? number(2) : 0,
                             w.size() == 4 ? number(3) : 0);
+    if (w.size() == 3 && w[0] == "--told") return checks::told(number(1), number(2));
     if (w.size() == 3 && w[0] == "--machines") return machines(number(1), number(2));
   } catch (const std::invalid_argument&) {
   }
   std::fputs(
-      "usage: loops_coverage --drawn N [--seed S] | --prove N | --machines FROM COUNT | --published | --spread DRAWS "
+      "usage: loops_coverage --drawn N [--seed S] | --prove N | --machines FROM COUNT | --told FROM COUNT | "
+      "--published | --spread DRAWS "
       "[FROM "
       "COUNT]\n",
       stderr);

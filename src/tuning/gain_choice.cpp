@@ -40,6 +40,8 @@ std::vector<double> search_lines(const Basis& b, const std::vector<Case>& places
   return hz;
 }
 
+}  // namespace
+
 // Responses at the ends of travel and payload and where the machine was recorded; for the sensitivity alone at the
 // ends and in the middle with the least and the greatest payload too.
 std::vector<SearchCase> search_cases(const Basis& b) {
@@ -65,6 +67,8 @@ std::vector<SearchCase> search_cases(const Basis& b) {
   out.push_back(std::move(seen));
   return out;
 }
+
+namespace {
 
 // The worst line of a case becomes a case of its own.
 void add_missed(std::vector<SearchCase>& cases, const Basis& b, const Settings& s, double limit) {

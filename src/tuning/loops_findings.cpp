@@ -187,10 +187,16 @@ Finding gains_finding(const identification::Identified& id, const LoopsReport& r
   Finding f{.id = "gains", .verdict = Verdict::pass};
   cite(f, id);
   f.text = fmt::format(
-      "Gains by the symmetrical optimum with small lags of {:.2f} ms, stretched {:.1f} (mean) and {:.1f} times "
+      "Gains by the symmetrical optimum with small lags of {:.2f} ms{}, stretched {:.1f} (mean) and {:.1f} times "
       "(skew) until the promise holds{}; what stops them from being higher: {}. With both loops' gains times 0.6 the "
       "peak sensitivity is {:.2f}, times 1.6 it is {:.2f}; stable at every place and payload looked at.",
-      1e3 * p.small_lag_s, p.stretch_mean, p.stretch_skew,
+      1e3 * p.small_lag_s,
+      p.lag_factor > 1
+          ? fmt::format(" ({:.0f} times what the lags themselves are, since a resonance asks for a slower "
+                        "loop than any of theirs)",
+                        p.lag_factor)
+          : "",
+      p.stretch_mean, p.stretch_skew,
       p.searched ? fmt::format(", then searched with two filters a loop: output noise from counts {:.1f} N rms",
                                p.after.noise_n)
                  : "; a search found nothing better that holds",

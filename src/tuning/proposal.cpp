@@ -2,20 +2,17 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 
 #include "simulation/linear_loop.h"
 #include "tuning/gain_choice.h"
 #include "tuning/proposal_reasons.h"
+#include "tuning/textbook_start.h"
 #include "tuning/tuning_basis.h"
 
 namespace evenbeam::tuning {
 namespace {
 
 using machine::Settings;
-
-constexpr double kLeastStretch = 2.4, kMostStretch = 60;
-constexpr double kStretchStep = 1.06;
 
 void set_feed_forward(Settings& s, const SharePlan& share, const identification::Identified& id,
                       const machine::Machine& machine) {
@@ -31,49 +28,6 @@ void set_feed_forward(Settings& s, const SharePlan& share, const identification:
   s.viscous_ff_a_n_s_per_m = p.a.viscous_n_s_per_m / p.a.force_scale;
   s.viscous_ff_b_n_s_per_m = p.b.viscous_n_s_per_m / p.b.force_scale;
   s.coulomb_ramp_m_per_s = 1e-3;
-}
-
-// The first stretch that holds, going up in steps, then halved towards the last that did not, so that it moves
-// smoothly with the fit; 0 where none holds.
-double smallest(double from, double to, const std::function<bool(double)>& holds_at) {
-  constexpr int kHalvings = 6;
-  double fails = 0;
-  for (double a = from; a <= to; a *= kStretchStep) {
-    if (holds_at(a)) {
-      for (int i = 0; fails > 0 && i < kHalvings; ++i) {
-        const double middle = std::sqrt(fails * a);
-        (holds_at(middle) ? a : fails) = middle;
-      }
-      return a;
-    }
-    fails = a;
-  }
-  return 0;
-}
-
-struct Stretches {
-  double mean = 0, skew = 0;  // 0: none
-};
-// Each coordinate alone with the other very soft, then both together, drawn back in step until the promise holds.
-Stretches textbook_stretches(const Basis& b, const Settings& s, double promised) {
-  const auto with = [&](double mean, double skew) { return holds(b, with_stretch(b, s, mean, skew), promised); };
-  const double mean = smallest(kLeastStretch, kMostStretch, [&](double a) { return with(a, kMostStretch); });
-  const double skew = smallest(kLeastStretch, kMostStretch, [&](double a) { return with(kMostStretch, a); });
-  if (mean == 0 || skew == 0) return {};
-  const double both =
-      smallest(1, kMostStretch / std::min(mean, skew), [&](double a) { return with(a * mean, a * skew); });
-  return {both * mean, both * skew};
-}
-
-// Softer loops have less to lose to lag, but an integral too slow for its gain costs too: all of them are looked at.
-std::optional<Nearest> nearest_to(const Basis& b, const Settings& s) {
-  std::optional<Nearest> out;
-  for (double a = kLeastStretch; a <= kMostStretch; a *= kStretchStep) {
-    const Nearest one{with_stretch(b, s, a, a), a, worst_of(b, with_stretch(b, s, a, a))};
-    if (out && one.worst.peak >= out->worst.peak) continue;
-    if (stable_with_any_gain(b, one.settings)) out = one;
-  }
-  return out;
 }
 
 // Between a factor that holds and one a little beyond; empty where that holds too.
@@ -128,15 +82,17 @@ Proposal propose(const identification::Identified& id, const machine::Machine& m
     out.reason = "the peak force of each side is not stated: add peak_force to machine.toml";
     return out;
   }
-  const Basis b = basis_of(id, machine, options);
+  Basis b = basis_of(id, machine, options);
   Settings start;
   start.period_s = b.period_s;
   start.peak_force_a_n = *machine.a.peak_force_n;
   start.peak_force_b_n = *machine.b.peak_force_n;
   set_feed_forward(start, b.share, id, machine);
-  out.small_lag_s = b.lag_s;
   out.share = b.share;
-  const auto [mean, skew] = textbook_stretches(b, start, options.promised_sensitivity);
+  const TextbookStart textbook = textbook_start(b, start, options.promised_sensitivity);
+  const auto [mean, skew] = textbook.stretches;
+  b.lag_s = out.small_lag_s = textbook.lag_s, b.filter_hz = textbook.filter_hz;
+  out.lag_factor = textbook.lag_factor;
   if (mean == 0) {
     out.nearest = nearest_to(b, start);
     out.reason = none_meets(options.promised_sensitivity, out.nearest);

@@ -5,6 +5,7 @@
 // hold, current lag, velocity filter):
 //   Kv = m/(a T),  Ti = a^2 T,  Kp = 1/(4 a T)
 // m = M for the mean, (J - S^2/M)/L^2 for the skew; a >= 2.4 stretches the loop: larger is slower and more robust.
+// Where no stretch up to 60 holds, T is taken longer than the lags (tuning/textbook_start.h).
 // Feed-forward: share, masses and each side's friction from the fit, divided by each side's force scale, since the
 // controller commands nameplate newtons.
 // From there gains, velocity filters and two biquads a coordinate are searched (tuning/gain_search.h) under the same
@@ -48,7 +49,7 @@ struct CaseResult {
 
 struct Nearest {
   machine::Settings settings;
-  double stretch = 0;
+  double stretch = 0, lag_s = 0;
   PeakSensitivity worst;
 };
 
@@ -58,6 +59,7 @@ struct Proposal {
   machine::Settings settings;
   double stretch_mean = 0, stretch_skew = 0;  // a
   double small_lag_s = 0;                     // T
+  double lag_factor = 1;                      // T over the lags themselves (tuning/textbook_start.h)
   std::vector<CaseResult> cases;
   PeakSensitivity worst;                  // over cases, model
   PeakSensitivity measured;               // on the measured response; peak 0 where there is none

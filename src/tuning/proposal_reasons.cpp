@@ -10,8 +10,10 @@ std::string none_meets(double promised, const std::optional<Nearest>& nearest) {
   const std::string text =
       fmt::format("no gains of this rule meet a peak sensitivity of {:.2f} at every carriage place", promised);
   if (!nearest) return text + "; none of them is stable everywhere with gains times 0.6 and 1.6";
-  return text + fmt::format("; the nearest, both loops stretched {:.1f} times, reach {:.2f} at {:.1f} Hz",
-                            nearest->stretch, nearest->worst.peak, nearest->worst.at_hz);
+  return text +
+         fmt::format(
+             "; the nearest, both loops stretched {:.1f} times over a lag of {:.2f} ms, reach {:.2f} at {:.1f} Hz",
+             nearest->stretch, 1e3 * nearest->lag_s, nearest->worst.peak, nearest->worst.at_hz);
 }
 
 // Which of what was asked holds the gains down, with the settings found.
