@@ -214,9 +214,7 @@ int main(int count, char** words) {
   }
   std::fputs(
       "usage: loops_coverage --drawn N [--seed S] | --prove N | --machines FROM COUNT | --told FROM COUNT | "
-      "--published | --spread DRAWS "
-      "[FROM "
-      "COUNT]\n",
+      "--published | --spread DRAWS [FROM COUNT]\n",
       stderr);
   return 3;
 }

@@ -47,8 +47,7 @@ std::string doubt_text(const Proofs& proofs) {
   if (w.sensitivity > 0)
     text += fmt::format(
         " The worst found by search in all that the fit allows jointly at 95 %: {:.2f} at {:.0f} Hz, carriage at "
-        "{:.2f} "
-        "m and {:.2f} kg (searched, not proved).",
+        "{:.2f} m and {:.2f} kg (searched, not proved).",
         w.sensitivity, w.hz, w.carriage_y_m, w.payload_kg);
   return text;
 }
@@ -65,8 +64,7 @@ std::string proof_text(const Proofs& proofs, const machine::Machine& machine) {
     return fmt::format("Between the places looked at nothing is proved: {}.", c.reason);
   return fmt::format(
              "Proved for the plant as fitted, carriage {:.2f} to {:.2f} m, payload {:.3g} to {:.3g} kg, at every "
-             "place "
-             "between: stable and at most {:.2f} ({} boxes).",
+             "place between: stable and at most {:.2f} ({} boxes).",
              range.min_y_m, range.max_y_m, machine.payload_min_kg, full, c.bound, c.boxes) +
          doubt_text(proofs);
 }
@@ -82,9 +80,8 @@ Finding robustness(const machine::Machine& machine, const identification::Identi
   f.verdict = m <= kPromise && proof != Certificate::State::violated ? Verdict::pass : Verdict::stop;
   f.text = fmt::format(
       "Over {} carriage places and payloads the largest singular value of the sensitivity is {:.2f} (at {:.0f} Hz) "
-      "on the "
-      "fitted plant{}: every side keeps a gain margin of at least {:.1f} and a phase margin of at least {:.0f} "
-      "degrees. {}",
+      "on the fitted plant{}: every side keeps a gain margin of at least {:.1f} and a phase margin of at least "
+      "{:.0f} degrees. {}",
       p.cases.size(), p.worst.peak, p.worst.at_hz,
       p.measured.peak > 0 ? fmt::format(" and {:.2f} on the measured response", p.measured.peak)
                           : "; no response was measured",
@@ -141,8 +138,7 @@ Finding share_finding(const machine::Machine& machine, const identification::Ide
   cite(f, id);
   f.text = fmt::format(
       "The share of A that makes no yaw runs from {:.4f} (carriage at {:.2f} m) to {:.4f} (at {:.2f} m), in "
-      "commanded "
-      "newtons, without payload; the least wrong constant is {:.4f}, up to {:.4f} off.",
+      "commanded newtons, without payload; the least wrong constant is {:.4f}, up to {:.4f} off.",
       first.share, first.y_m, last.share, last.y_m, p.share.constant, p.share.constant_wrong);
   double with_list = 0;
   for (const MoveForecast& m : forecast.proposed) with_list = std::max(with_list, m.peak_skew_m);
@@ -234,15 +230,13 @@ Finding forecast_finding(const std::vector<Recording>& recordings, const Forecas
                                 : " How soon it settles is unknown: " + unsettled + ".";
   out.text += fmt::format(
       " Mean error at most {:.1f} um ({:.1f} to {:.1f}), force {:.0f} % of peak ({:.0f} to {:.0f}), moment on the "
-      "guides "
-      "{:.3g} N m (up to {:.3g} where friction held the bridge askew when the loops were closed).",
+      "guides {:.3g} N m (up to {:.3g} where friction held the bridge askew when the loops were closed).",
       1e6 * worst->peak_mean_error_m, 1e6 * worst->mean_error_m.lower, 1e6 * worst->mean_error_m.upper,
       100 * worst->peak_force_part, 100 * worst->force_part.lower, 100 * worst->force_part.upper,
       worst->peak_guide_moment_n_m, worst->guide_moment_n_m.upper);
   out.source =
       "virtual gantry with the fitted plant and with plants of its joint doubt (docs/loops.md, \"Bands\"); cogging "
-      "and "
-      "pitch errors are not in it";
+      "and pitch errors are not in it";
   out.next = "Make the move with these settings and record it; station prove compares.";
   return out;
 }
@@ -259,8 +253,7 @@ std::optional<Finding> force_finding(const Forecasts& f, const machine::Settings
   out.recording = worst->name;
   out.text = fmt::format(
       "Force headroom binds in {}: {:.0f} % of a side's peak force to expect ({:.0f} to {:.0f}). A side that clips "
-      "skews "
-      "the bridge, whatever the gains.",
+      "skews the bridge, whatever the gains.",
       worst->name, 100 * worst->peak_force_part, 100 * worst->force_part.lower, 100 * worst->force_part.upper);
   out.source = "forecast with plants of the fit's joint doubt; a tenth in hand is common practice, no source";
   const double friction = std::max(s.coulomb_ff_a_n / s.peak_force_a_n, s.coulomb_ff_b_n / s.peak_force_b_n);
