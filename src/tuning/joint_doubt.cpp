@@ -41,6 +41,14 @@ Scale scale_of(const DoubtfulPart& p, double radius) {
                                                                                                   : Scale::logarithm;
 }
 
+// The part of `off` that a lag's logarithm may be off. One known to several times itself would be let off by exp of
+// that, to seconds; a straight line goes to 1 + off and no further. What may be near nothing (stiffness, damping,
+// inertia) keeps the whole, since there the small end is the one that tells.
+double kept_of_wide(Part part, double off) {
+  const bool lag = part == Part::delay || part == Part::lag;
+  return lag && off > 0 ? std::log1p(off) / off : 1;
+}
+
 // Collects parts; `along` is of value_of's number.
 struct Collector {
   const dynamics::Plant& plant;
@@ -71,6 +79,7 @@ struct Collector {
     for (DoubtfulPart& p : out.parts) {
       p.scale = scale_of(p, out.radius);
       p.along /= slope_of(p);
+      if (p.scale == Scale::logarithm) p.along *= kept_of_wide(p.part, out.radius * p.along.norm());
     }
   }
 };

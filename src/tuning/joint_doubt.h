@@ -1,16 +1,16 @@
 #pragma once
 // What the fit allows jointly: the plant's numbers as functions of standard normal directions c,
 //   p_k = p_k(0) + along_k . c,  |c| <= radius,  radius^2 the 95 % quantile of chi-square with that many directions
-// p_k the number itself, its logarithm where a positive one may be off by half of itself or more, the logistic
-// parameter of the bending's end shape (identification/grey_box_model.h). Each entry of p may be off by radius
-// |along_k|, more than its own 95 % interval, but not all at once.
-// Bending: its coordinate's scale is free, so that its numbers are taken with the shape at the ends held where it was
-// fitted: modal mass m' = m (fitted end shape/end shape)^2, stiffness (2 pi f)^2 m' in place of the frequency and
-// damping 4 pi f zeta m' in place of the ratio. In all of these the equations of motion are linear.
-// Directions: those of the response's fit; the carriage's mass, against which the bridge's mass, moment and inertia
-// move so that the whole where the response was measured stays; viscous friction of each side. Without a response
-// those of the motion fit. Coulomb friction is left out, since the linear loop doesn't know it, and so is the common
-// scale of force (plant_interval.h).
+// p_k the number itself, its logarithm where a positive one may be off by half of itself or more (a lag goes up as
+// far as a straight line would), the logistic parameter of the bending's end shape (identification/grey_box_model.h).
+// Each entry of p may be off by radius |along_k|, more than its own 95 % interval, but not all at once. Bending: its
+// coordinate's scale is free, so that its numbers are taken with the shape at the ends held where it was fitted:
+// modal mass m' = m (fitted end shape/end shape)^2, stiffness (2 pi f)^2 m' in place of the frequency and damping 4
+// pi f zeta m' in place of the ratio. In all of these the equations of motion are linear. Directions: those of the
+// response's fit; the carriage's mass, against which the bridge's mass, moment and inertia move so that the whole
+// where the response was measured stays; viscous friction of each side. Without a response those of the motion fit.
+// Coulomb friction is left out, since the linear loop doesn't know it, and so is the common scale of force
+// (plant_interval.h).
 #include <Eigen/Core>
 #include <optional>
 #include <vector>

@@ -94,6 +94,24 @@ TEST_CASE("a number known badly stays positive, and one known well is linear") {
   CHECK(most > 1);
 }
 
+// 0.3 ms +- 0.8 ms, as captures without a response tell a lag: exp of 2.7 times the radius would be minutes.
+TEST_CASE("a lag known to several times itself goes as far up as a straight line, and stays positive") {
+  using namespace identification;
+  Identified id;
+  id.plant = dynamics::test::full_plant();
+  id.plant.delay_s = 3e-4;
+  id.motion.mass_kg.value = 100, id.scale.common.value = 1;
+  id.motion.covariance = Eigen::MatrixXd::Zero(kFixedCount, kFixedCount);
+  id.motion.covariance(kLagMass, kLagMass) = std::pow(100 * 8e-4, 2);
+  const JointDoubt doubt = joint_doubt(id);
+  REQUIRE(doubt.parts.size() == 1);
+  REQUIRE(doubt.directions == 1);
+  const Eigen::VectorXd up = Eigen::VectorXd::Constant(1, doubt.radius * (doubt.parts[0].along[0] > 0 ? 1 : -1));
+  CHECK(plant_at(id.plant, doubt, up).delay_s == base::test::near(3e-4 + doubt.radius * 8e-4));
+  CHECK(plant_at(id.plant, doubt, -up).delay_s > 0);
+  CHECK(plant_at(id.plant, doubt, -up).delay_s < 3e-4);
+}
+
 TEST_CASE("plants drawn: friction of both sides has the covariance of the motion fit, Coulomb against viscous") {
   using namespace identification;
   Identified id;
