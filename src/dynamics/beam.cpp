@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 #include "base/check.h"
 
@@ -20,6 +21,34 @@ double bisect(Function f, double low, double high) {
     ((f(middle) < 0) == rising ? low : high) = middle;
   }
   return 0.5 * (low + high);
+}
+
+// False position, the end that stays halved the second time (the Illinois rule, from memory); soon with a look a
+// little to either side of the guess, so that both ends draw in. Bisection then ends where it would have ended from
+// the outset, in half the looks.
+template <class Function>
+std::pair<double, double> narrowed(Function f, double low, double high) {
+  constexpr double kWidth = 1e-12;
+  constexpr int kMost = 30, kOneLook = 3;
+  double at_low = f(low), at_high = f(high);
+  int last = 0;
+  for (int i = 0; i < kMost && high - low > kWidth && at_low * at_high < 0; ++i) {
+    const double guess = high - at_high * (high - low) / (at_high - at_low);
+    for (double x : {guess, guess - kWidth / 4, guess + kWidth / 4}) {
+      if (!(x > low && x < high)) continue;
+      const double here = f(x);
+      if (here == 0) return {low, high};
+      const int side = (here < 0) == (at_low < 0) ? 1 : -1;
+      const double kept = x == guess && side == last ? 0.5 : 1;
+      if (side == 1)
+        low = x, at_low = here, at_high *= kept;
+      else
+        high = x, at_high = here, at_low *= kept;
+      last = side;
+      if (i < kOneLook) break;
+    }
+  }
+  return {low, high};
 }
 
 // Integral of shape^2 over the span, Simpson in 2000 parts: 1e-12 relative for these smooth shapes.
@@ -85,7 +114,9 @@ BridgeBending bridge_bending(double ei, double beam_mass_kg, double span_m, doub
 
 BendingShape bending_shape(double end_shape, double span_m) {
   base::check(end_shape < 0 && end_shape > -1.65 && span_m > 0, "end shape in the family", {end_shape, span_m});
-  return {bisect([&](double a) { return end_shape - end_shape_of(a); }, pi / 2, free_half_root + 1e-3), span_m};
+  const auto off = [&](double a) { return end_shape - end_shape_of(a); };
+  const auto [low, high] = narrowed(off, pi / 2, free_half_root + 1e-3);
+  return {bisect(off, low, high), span_m};
 }
 
 double shape_at(const BendingShape& s, double y_m) {

@@ -20,12 +20,12 @@ Coordinates place(const Plant& p) {
   return at;
 }
 
-// Position along x of the beam at y.
-MotionRow beam_row(const Plant& p, const Coordinates& at, double y_m) {
+// Position along x of the beam at y; the shape is asked only where the beam bends.
+MotionRow beam_row(const BendingShape& shape, const Coordinates& at, double y_m) {
   MotionRow row = MotionRow::Zero(at.count);
   row(at.mean) = 1;
   row(at.yaw) = -y_m;
-  if (at.bending >= 0) row(at.bending) = shape_at(bending_shape(p.bending_end_shape, p.span_m), y_m);
+  if (at.bending >= 0) row(at.bending) = shape_at(shape, y_m);
   return row;
 }
 
@@ -53,9 +53,9 @@ void add_bridge(Motion& m, const Plant& p) {
   }
 }
 
-void add_carriage(Motion& m, const Plant& p) {
+void add_carriage(Motion& m, const Plant& p, const BendingShape& shape) {
   const double mass = p.carriage_mass_kg + p.payload_kg;
-  m.carriage = beam_row(p, m.at, p.carriage_y_m);
+  m.carriage = beam_row(shape, m.at, p.carriage_y_m);
   if (m.at.carriage >= 0) {
     m.carriage(m.at.carriage) = 1;
     m.stiffness(m.at.carriage, m.at.carriage) += p.carriage_stiffness_n_per_m;
@@ -74,14 +74,15 @@ Motion motion(const Plant& p) {
   m.at = place(p);
   const int n = m.at.count;
   m.mass = m.damping = m.stiffness = MotionMatrix::Zero(n, n);
-  m.end_a = beam_row(p, m.at, -p.span_m / 2);
-  m.end_b = beam_row(p, m.at, p.span_m / 2);
+  const BendingShape shape = m.at.bending >= 0 ? bending_shape(p.bending_end_shape, p.span_m) : BendingShape{};
+  m.end_a = beam_row(shape, m.at, -p.span_m / 2);
+  m.end_b = beam_row(shape, m.at, p.span_m / 2);
   m.motor_a = m.at.motor_a >= 0 ? MotionRow(MotionRow::Unit(n, m.at.motor_a)) : m.end_a;
   m.motor_b = m.at.motor_b >= 0 ? MotionRow(MotionRow::Unit(n, m.at.motor_b)) : m.end_b;
   m.feedback_a = p.feedback_on_motor ? m.motor_a : m.end_a;
   m.feedback_b = p.feedback_on_motor ? m.motor_b : m.end_b;
   add_bridge(m, p);
-  add_carriage(m, p);
+  add_carriage(m, p, shape);
   add_drive(m, p.a, m.motor_a, m.end_a);
   add_drive(m, p.b, m.motor_b, m.end_b);
   m.yaw_load_n_m = p.yaw_stiffness_n_m_per_rad * p.stress_free_skew_m / p.span_m;

@@ -8,9 +8,11 @@
 #include <limits>
 #include <numbers>
 
+#include "dynamics/linear_response.h"
 #include "simulation/linear_loop.h"
 #include "tuning/certificate_box.h"
 #include "tuning/certificate_halving.h"
+#include "tuning/certificate_search.h"
 #include "tuning/proposal.h"
 #include "tuning/sensitivity.h"
 
@@ -33,12 +35,6 @@ Span half_frequency(Span s, bool upper) {
 }
 Span point(Span s) { return {(s.low + s.high) / 2, (s.low + s.high) / 2}; }
 
-machine::Settings settings_at(const CertificateCase& c, double y_m) {
-  machine::Settings s = c.settings;
-  if (!c.share.places.empty()) s.share = share_at_place(c.share, y_m);
-  return s;
-}
-
 // The exact loop at one place with one plant: does it break the promise?
 bool violates(const CertificateCase& c, const dynamics::Plant& of, double y_m, double payload_kg, double hz,
               Certificate& out) {
@@ -56,32 +52,12 @@ bool violates(const CertificateCase& c, const dynamics::Plant& of, double y_m, d
   return true;
 }
 
-// Steps along the gradient of the sensitivity at one frequency, each to the edge of the doubt; the plant reached.
-// `sign` -1: away from it, where an unstable plant may lie too.
-Eigen::VectorXd steepest(const CertificateCase& c, double y_m, double payload_kg, double hz, double sign) {
-  constexpr double kStep = 1e-3;
-  constexpr int kTurns = 3;
-  const machine::Settings s = settings_at(c, y_m);
-  const auto sensitivity = [&](const Eigen::VectorXd& x) {
-    return sensitivity_at(at_case(plant_at(c.plant, c.doubt, x), {y_m, payload_kg}), s, hz);
-  };
-  Eigen::VectorXd at = Eigen::VectorXd::Zero(c.doubt.directions), slope(at.size());
-  for (int turn = 0; turn < kTurns; ++turn) {
-    for (Eigen::Index k = 0; k < at.size(); ++k) {
-      const Eigen::VectorXd step = kStep * Eigen::VectorXd::Unit(at.size(), k);
-      slope(k) = sensitivity(at + step) - sensitivity(at - step);
-    }
-    if (!(slope.norm() > 0)) break;
-    at = sign * (1 - 1e-9) * c.part_of_doubt * c.doubt.radius / slope.norm() * slope;
-  }
-  return at;
-}
-
 // Such plants mostly break the promise if any of the doubt does.
 bool doubt_violates(const CertificateCase& c, double y_m, double payload_kg, double hz, Certificate& out) {
   if (!(c.part_of_doubt * c.doubt.radius > 0)) return false;
+  const Here here = here_of(c, y_m, payload_kg);
   for (double sign : {1.0, -1.0}) {
-    const dynamics::Plant plant = plant_at(c.plant, c.doubt, steepest(c, y_m, payload_kg, hz, sign));
+    const dynamics::Plant plant = plant_at(c.plant, c.doubt, steepest(c, here, hz, sign));
     if (violates(c, plant, y_m, payload_kg, hz, out)) return true;
   }
   return false;
@@ -151,8 +127,8 @@ std::vector<Box> first_boxes(const CertificateCase& c) {
   const double top = std::numbers::pi / c.settings.period_s, least = std::min(2.0, top / 100);
   std::vector<std::pair<double, Box>> all{{0, {{0, least}, c.carriage_y_m, c.payload_kg}}};
   const double y = point(c.carriage_y_m).low;
-  const dynamics::Plant plant = at_case(c.plant, {y, point(c.payload_kg).low});
   const machine::Settings s = settings_at(c, y);
+  const auto plant = dynamics::response_model(at_case(c.plant, {y, point(c.payload_kg).low}), s.period_s);
   for (double w = least; w < top; w *= 1.05) {
     const double high = std::min(top, w * 1.05);
     all.push_back({sensitivity_at(plant, s, std::sqrt(w * high) / (2 * std::numbers::pi)),
@@ -269,14 +245,17 @@ PartProved certify_doubt(CertificateCase c, const std::vector<double>& parts) {
 
 WorstFound worst_found(const CertificateCase& c) {
   constexpr double kNear = 0.75;  // of the limit: frequencies less sensitive than that don't become the worst
+  const std::vector<Box> boxes = first_boxes(c);
   WorstFound out;
   for (double y : {c.carriage_y_m.low, point(c.carriage_y_m).low, c.carriage_y_m.high})
     for (double load : {c.payload_kg.low, c.payload_kg.high}) {
-      const machine::Settings s = settings_at(c, y);
-      for (const Box& box : first_boxes(c)) {
+      const Here here = here_of(c, y, load);
+      const machine::Settings& s = here.settings;
+      const auto fitted = dynamics::response_model(at_case(c.plant, {y, load}), s.period_s);
+      for (const Box& box : boxes) {
         const double hz = point(box.angular_rad_per_s).low / (2 * std::numbers::pi);
-        if (sensitivity_at(at_case(c.plant, {y, load}), s, hz) < kNear * c.limit) continue;
-        const dynamics::Plant plant = at_case(plant_at(c.plant, c.doubt, steepest(c, y, load, hz, 1)), {y, load});
+        if (sensitivity_at(fitted, s, hz) < kNear * c.limit) continue;
+        const dynamics::Plant plant = at_case(plant_at(c.plant, c.doubt, steepest(c, here, hz, 1)), {y, load});
         const PeakSensitivity peak = peak_sensitivity(plant, s);
         const bool stable = simulation::stability(plant, s).stable;
         const double found = stable ? peak.peak : std::numeric_limits<double>::infinity();

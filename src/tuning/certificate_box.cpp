@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "base/check.h"
 #include "servo/loop_law.h"
@@ -109,7 +110,7 @@ BoxModel box_model(const Numbers& numbers, const Box& box, const AliasBound& ali
   }
   base::check(b.model.spots.size() <= most_spots && b.model.joint.size() <= most_joint, "room for every doubt",
               {double(b.model.spots.size()), double(b.model.joint.size())});
-  return b.model;
+  return std::move(b.model);
 }
 
 }  // namespace evenbeam::tuning

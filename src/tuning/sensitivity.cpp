@@ -6,7 +6,6 @@
 #include <numbers>
 #include <utility>
 
-#include "dynamics/linear_response.h"
 #include "servo/law_response.h"
 
 namespace evenbeam::tuning {
@@ -160,7 +159,11 @@ PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Setting
 }
 
 double sensitivity_at(const dynamics::Plant& plant, const machine::Settings& settings, double hz) {
-  return at(dynamics::response_model(plant, settings.period_s), law_of(settings), settings, hz).value;
+  return sensitivity_at(dynamics::response_model(plant, settings.period_s), settings, hz);
+}
+
+double sensitivity_at(const dynamics::ResponseModel& model, const machine::Settings& settings, double hz) {
+  return at(model, law_of(settings), settings, hz).value;
 }
 
 }  // namespace evenbeam::tuning

@@ -8,6 +8,7 @@
 #include <functional>
 #include <vector>
 
+#include "dynamics/linear_response.h"
 #include "dynamics/plant.h"
 #include "dynamics/response_lines.h"
 #include "machine/settings.h"
@@ -52,5 +53,7 @@ PeakSensitivity peak_sensitivity(const PlantLines& plant, const machine::Setting
 
 // The worse side's largest singular value at one frequency, model.
 double sensitivity_at(const dynamics::Plant& plant, const machine::Settings& settings, double hz);
+// The same for many frequencies of one plant; the model holds for the settings' period.
+double sensitivity_at(const dynamics::ResponseModel& model, const machine::Settings& settings, double hz);
 
 }  // namespace evenbeam::tuning
