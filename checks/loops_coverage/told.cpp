@@ -38,8 +38,10 @@ std::string told_of(unsigned long seed) {
                      1e3 * *job->machine.servo_period_s, 1e3 * id.plant.delay_s, 1e3 * id.plant.current_lag_s,
                      id.grey.drives_seen, modes_of(id.plant));
   if (p.found)
-    return out + fmt::format("      stretches {:.1f} and {:.1f}, searched {}; cost {:.3f} from {:.3f}; {}\n",
-                             p.stretch_mean, p.stretch_skew, p.searched, p.after.cost, p.before.cost, p.binding);
+    return out +
+           fmt::format(
+               "      lags times {:.0f}, stretches {:.1f} and {:.1f}, searched {}; cost {:.3f} from {:.3f}; {}\n",
+               p.lag_factor, p.stretch_mean, p.stretch_skew, p.searched, p.after.cost, p.before.cost, p.binding);
   out += fmt::format("      {}\n", p.reason);
   if (!p.nearest) return out;
   const tuning::Basis b = tuning::basis_of(id, job->machine, {});

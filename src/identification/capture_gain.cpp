@@ -59,12 +59,23 @@ MatrixXd beyond(const MatrixXd& more, const MatrixXd& less) {
   return fit.asDiagonal() * out * fit.asDiagonal();
 }
 
+// What rows are named and placed by, where the motion itself is known.
+Recording without_samples(const Recording& r) {
+  return {.name = r.name,
+          .kind = r.kind,
+          .period_s = r.period_s,
+          .carriage_y_m = r.carriage_y_m,
+          .payload_kg = r.payload_kg,
+          .switch_on = r.switch_on};
+}
+
 }  // namespace
 
 CaptureGain::CaptureGain(const Identified& now, const std::vector<Recording>& recordings,
                          const machine::Machine& machine)
     : now_(now), recordings_(recordings), machine_(machine) {
-  rows_ = motion_rows(recordings, machine, now.motion.bandwidth_hz);
+  motions_ = local_motions(recordings, now.motion.bandwidth_hz);
+  rows_ = motion_rows(recordings, machine, now.motion.bandwidth_hz, motions_);
   if (now.grey.done) hold_to_response(rows_.regression, now.grey.knowledge, machine.span_m);
   solved_ = solve(rows_.regression);
   sum_sd_.assign(recordings.size(), 0);
@@ -105,9 +116,10 @@ Identified CaptureGain::after(const ForeseenCapture& capture) const {
   Identified out = now_;
   out.grey = grey_after(capture.response_gain);
   if (!solved_.done) return out;
-  std::vector<Recording> all = recordings_;
+  std::vector<Recording> all;
+  for (const Recording& r : recordings_) all.push_back(without_samples(r));
   all.insert(all.end(), capture.rows.begin(), capture.rows.end());
-  MotionRows joint = motion_rows(all, machine_, now_.motion.bandwidth_hz);
+  MotionRows joint = motion_rows(all, machine_, now_.motion.bandwidth_hz, motions_);
   Regression& p = joint.regression;
   VectorXd x = VectorXd::Zero(p.a.cols());  // a zero of a new switch-on is not known yet, and its value is no matter
   x.head(solved_.x.size()) = solved_.x;

@@ -32,6 +32,7 @@ class CaptureGain {
   const Identified& now_;
   const std::vector<recording::Recording>& recordings_;
   const machine::Machine& machine_;
+  LocalMotions motions_;                   // of the captures at hand, in the window that the fit chose
   MotionRows rows_;                        // of the captures at hand, in the window that the fit chose
   RegressionResult solved_;                // on them
   std::vector<double> sum_sd_, fight_sd_;  // left unexplained by each capture at hand, N; 0 where it has no rows

@@ -185,17 +185,31 @@ bool usable_for_motion(const Recording& r) {
 
 std::string switch_on_of(const Recording& r) { return r.switch_on.empty() ? r.name : r.switch_on; }
 
+LocalMotions local_motions(const std::vector<Recording>& recordings, double bandwidth_hz, size_t first) {
+  LocalMotions out(recordings.size() - first);
+  for (size_t k = first; k < recordings.size(); ++k)
+    if (usable_for_motion(recordings[k]) && !(bandwidth_hz * recordings[k].period_s > 0.12))
+      out[k - first] = local_motion(recordings[k], {.bandwidth_hz = bandwidth_hz});
+  return out;
+}
+
 MotionRows motion_rows(const std::vector<Recording>& recordings, const machine::Machine& machine,
                        double bandwidth_hz) {
+  return motion_rows(recordings, machine, bandwidth_hz, local_motions(recordings, bandwidth_hz));
+}
+
+MotionRows motion_rows(const std::vector<Recording>& recordings, const machine::Machine& machine, double bandwidth_hz,
+                       const LocalMotions& known) {
+  const LocalMotions rest = local_motions(recordings, bandwidth_hz, known.size());
   MotionRows out{.bandwidth_hz = bandwidth_hz};
   std::map<double, int> places;
   std::map<double, int> payloads;
-  std::vector<std::pair<size_t, LocalMotion>> motions;
+  std::vector<std::pair<size_t, const LocalMotion*>> motions;
   for (size_t k = 0; k < recordings.size(); ++k) {
     const Recording& r = recordings[k];
-    if (!usable_for_motion(r) || bandwidth_hz * r.period_s > 0.12) continue;
-    LocalMotion m = local_motion(r, {.bandwidth_hz = bandwidth_hz});
-    const int used = static_cast<int>(sliding(m).size());
+    const std::optional<LocalMotion>& m = k < known.size() ? known[k] : rest[k - known.size()];
+    if (!m) continue;
+    const int used = static_cast<int>(sliding(*m).size());
     if (used == 0) continue;
     out.carriage_known |= r.carriage_y_m || machine.carriage_y_m;
     places[place_of(r, machine).y_m] += used;
@@ -203,7 +217,7 @@ MotionRows motion_rows(const std::vector<Recording>& recordings, const machine::
     const std::string group = switch_on_of(r);
     if (std::find(out.switch_ons.begin(), out.switch_ons.end(), group) == out.switch_ons.end())
       out.switch_ons.push_back(group);
-    motions.emplace_back(k, std::move(m));
+    motions.emplace_back(k, &*m);
   }
   out.reference_y_m = most_used_place(places);
   out.carriage_varied = places.size() > 1 && places.rbegin()->first - places.begin()->first > 0.1 * machine.span_m;
@@ -211,7 +225,8 @@ MotionRows motion_rows(const std::vector<Recording>& recordings, const machine::
   const Eigen::Index columns = kFixedCount + static_cast<Eigen::Index>(out.switch_ons.size());
   std::vector<PointRows> rows;
   Regression& p = out.regression;
-  for (const auto& [k, m] : motions) {
+  for (const auto& [k, of] : motions) {
+    const LocalMotion& m = *of;
     const Recording& r = recordings[k];
     const auto group =
         std::find(out.switch_ons.begin(), out.switch_ons.end(), switch_on_of(r)) - out.switch_ons.begin();

@@ -1,5 +1,6 @@
 #pragma once
 // The rows of the motion fit: which unknowns these recordings call for, and the two equations at every usable point.
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -49,6 +50,14 @@ struct MotionRows {
 bool usable_for_motion(const recording::Recording& recording);
 MotionRows motion_rows(const std::vector<recording::Recording>& recordings, const machine::Machine& machine,
                        double bandwidth_hz);
+// The local motion of each recording from `first` on that rows may be made of; empty for the others.
+using LocalMotions = std::vector<std::optional<LocalMotion>>;
+LocalMotions local_motions(const std::vector<recording::Recording>& recordings, double bandwidth_hz,
+                           size_t first = 0);
+// The same rows with the motions of the first recordings known already, in the same window: their samples are not
+// read.
+MotionRows motion_rows(const std::vector<recording::Recording>& recordings, const machine::Machine& machine,
+                       double bandwidth_hz, const LocalMotions& known);
 std::string switch_on_of(const recording::Recording& recording);  // its group, else its own name
 
 }  // namespace evenbeam::identification
