@@ -47,7 +47,7 @@ foreach(extra demo/tests.cmake checks/tests.cmake)
   endif()
 endforeach()
 add_test(NAME cli COMMAND bash ${CMAKE_SOURCE_DIR}/src/cli/cli_test.sh $<TARGET_FILE:evenbeam> ${CMAKE_BINARY_DIR}/cli_test_folder)
-set_tests_properties(cli PROPERTIES TIMEOUT 300)
+set_tests_properties(cli PROPERTIES TIMEOUT 600)
 add_test(NAME rooms COMMAND bash ${CMAKE_SOURCE_DIR}/tools/check_rooms.sh ${CMAKE_SOURCE_DIR})
 # The page in a real browser; installs two packages for Node.js into the build folder (checks/browser/package.json).
 add_test(NAME browser COMMAND bash ${CMAKE_SOURCE_DIR}/checks/browser/run.sh $<TARGET_FILE:evenbeam> ${CMAKE_BINARY_DIR}/browser)
