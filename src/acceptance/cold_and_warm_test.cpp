@@ -61,6 +61,9 @@ TEST_CASE("the same move cold and warm: friction of each side and the fight, by 
   CHECK(*base::find_number(*row, "friction_warm_a_n") == base::test::near(48).epsilon(1e-6));
   CHECK(*base::find_number(*row, "friction_warm_b_n") == base::test::near(60).epsilon(1e-6));
   CHECK(*base::find_number(*row, "standing_fight_change_n") == base::test::near(25).epsilon(1e-6));
+  // Beside 200 N in the ramps: 80 N in cruise become 48 on A and stay 60 on B.
+  CHECK(*base::find_number(*row, "rms_force_change_a_n") < -5);
+  CHECK(*base::find_number(*row, "rms_force_change_b_n") > 0);  // the fight at rest grows
   const auto* f = base::find_finding(r, "cold_warm_warm");
   REQUIRE(f);
   CHECK(f->verdict == base::Verdict::attention);  // 40 % less friction on A; 25 N over 20 % of 90 N
