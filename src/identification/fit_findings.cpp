@@ -29,8 +29,7 @@ Finding quality(const MotionFit& m) {
   const bool good = m.condition < kCondition;
   f.verdict = good ? Verdict::pass : Verdict::attention;
   f.text = fmt::format(
-      "One law for {} recording{}, seen through {:.3g} Hz, leaves {:.2g} N of the sum of forces unexplained in "
-      "the "
+      "One law for {} recording{}, seen through {:.3g} Hz, leaves {:.2g} N of the sum of forces unexplained in the "
       "largest of them{}.",
       m.recordings.size(), m.recordings.size() == 1 ? "" : "s", m.bandwidth_hz, m.recordings.front().residual_mean_n,
       good ? "" : "; some unknowns cannot be told apart by these captures alone and lean on the papers");
@@ -99,16 +98,13 @@ Finding gain_finding(const ScaleGain& g) {
   Finding f{.id = "force_test_gain", .verdict = Verdict::pass, .value = 1.96 * g.mass_after, .unit = "1"};
   f.text = fmt::format(
       "A known force would tell more: {} tells the force constant to ±{:.2g} %. With it the force constant is known "
-      "to "
-      "±{:.2g} % instead of ±{:.2g} %, the moving mass to ±{:.2g} % instead of ±{:.2g} % (95 %).",
+      "to ±{:.2g} % instead of ±{:.2g} %, the moving mass to ±{:.2g} % instead of ±{:.2g} % (95 %).",
       g.test, 196 * g.spread, 196 * g.sd_after, 196 * g.sd_now, 196 * g.mass_after, 196 * g.mass_now);
   f.source = "inverse-variance mean with the test added, docs/equations.md";
   f.next =
       "Where that is worth it: loops closed with their integral parts, nobody in reach of what would move if the "
-      "rope "
-      "parts; creep by a few millimetres at 5 mm/s both ways, first free, then with the force along x at the side's "
-      "own "
-      "end; read that side's output and the force in each, the skew back where it was; [[force_test]] of "
+      "rope parts; creep by a few millimetres at 5 mm/s both ways, first free, then with the force along x at the "
+      "side's own end; read that side's output and the force in each, the skew back where it was; [[force_test]] of "
       "machine.toml.";
   return f;
 }
@@ -137,16 +133,14 @@ Finding response_fit(const Identified& id) {
       f.text += " The intervals of yaw stiffness, inertia, share and force balance are widened fourfold for it.";
     f.next =
         "Record, loops closed and soft at slow constant speed, a multisine of about 2 s period added to A's output, "
-        "then "
-        "the same on B; both positions and both outputs, 1 kHz or faster, eight periods.";
+        "then the same on B; both positions and both outputs, 1 kHz or faster, eight periods.";
     return f;
   }
   f.verdict = id.grey.within < 0.5 ? Verdict::pass : Verdict::attention;
   f.recording = id.response_recordings.front();
   f.text = fmt::format(
       "The plant follows the measured response at {} lines from {:.3g} to {:.3g} Hz; where it is lumped too coarsely "
-      "it "
-      "misses by {:.0f} % (root mean square over lines and entries).",
+      "it misses by {:.0f} % (root mean square over lines and entries).",
       id.grey.hz.size(), id.grey.hz.front(), id.grey.hz.back(), 100 * id.grey.within);
   if (id.grey.left_above_hz > 0) {
     f.verdict = Verdict::attention;
