@@ -2,11 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 #include <optional>
 #include <utility>
 
 #include "diagnosis/criteria.h"
+#include "diagnosis/slope.h"
 #include "math/median.h"
 #include "math/student.h"
 
@@ -22,24 +22,6 @@ struct Scale {
   double friction_n = 0;      // of a side: Coulomb by the fit, else the map's own
   double spring_n_per_m = 0;  // K/L^2; 0: not known
 };
-
-double mean(const std::vector<double>& v) {
-  return std::accumulate(v.begin(), v.end(), 0.0) / static_cast<double>(v.size());
-}
-
-// Least-squares slope with its 95 % interval by Student's factor, places as independent readings.
-math::Estimate slope(const std::vector<double>& x, const std::vector<double>& y) {
-  const double mx = mean(x), my = mean(y);
-  double xx = 0, xy = 0, yy = 0;
-  for (std::size_t i = 0; i < x.size(); ++i) {
-    xx += (x[i] - mx) * (x[i] - mx);
-    xy += (x[i] - mx) * (y[i] - my);
-    yy += (y[i] - my) * (y[i] - my);
-  }
-  const double freedom = static_cast<double>(x.size()) - 2, b = xy / xx;
-  const double sd = std::sqrt(std::max(0.0, yy - b * xy) / freedom / xx);
-  return math::with_sd(b, sd, 1, math::student_quantile(0.975, freedom));
-}
 
 std::vector<double> halves(const std::vector<double>& a, const std::vector<double>& b) {
   std::vector<double> out(a.size());

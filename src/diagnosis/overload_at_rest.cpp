@@ -8,7 +8,7 @@
 
 #include "diagnosis/criteria.h"
 #include "diagnosis/fight_budget.h"
-#include "math/student.h"
+#include "diagnosis/slope.h"
 
 namespace evenbeam::diagnosis {
 namespace {
@@ -41,18 +41,14 @@ std::optional<Held> held(const recording::Recording& r, const std::vector<double
     const auto k = std::min(kBlocks - 1, static_cast<std::size_t>(part * kBlocks));
     sum[k] += force_n[i], n[k] += 1;
   }
-  double my = 0, xx = 0, xy = 0, rest = 0;
-  const auto x = [&](std::size_t k) { return (static_cast<double>(k) - (kBlocks - 1) / 2.0) / kBlocks * span_s; };
+  std::vector<double> x(kBlocks), y(kBlocks);
   for (std::size_t k = 0; k < kBlocks; ++k) {
     if (n[k] == 0) return {};
-    my += sum[k] / n[k] / kBlocks;
+    x[k] = (static_cast<double>(k) - (kBlocks - 1) / 2.0) / kBlocks * span_s;  // from the middle
+    y[k] = sum[k] / n[k];
   }
-  for (std::size_t k = 0; k < kBlocks; ++k) xx += x(k) * x(k), xy += x(k) * (sum[k] / n[k] - my);
-  const double slope = xy / xx;
-  for (std::size_t k = 0; k < kBlocks; ++k) rest += std::pow(sum[k] / n[k] - my - slope * x(k), 2);
-  const double sd = std::sqrt(rest / (kBlocks - 2) / xx);
-  return Held{my + slope * span_s / 2,
-              math::with_sd(slope, sd, 1, math::student_quantile(0.975, static_cast<double>(kBlocks - 2)))};
+  const math::Estimate per_s = slope(x, y);
+  return Held{mean(y) + per_s.value * span_s / 2, per_s};
 }
 
 std::string when(const Held& h, double continuous_n, double left_s) {
