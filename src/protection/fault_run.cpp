@@ -30,8 +30,8 @@ void due(Running& r) {
   }
   if (reached(r.off_s)) r.mode.a.output = r.mode.b.output = Output::none;
   if (reached(r.carriage.next_s)) throw_on(r);
-  if (reached(r.brake_a_s)) r.mode.a.extra_coulomb_n += r.scenario.sizes.brake_a_n;
-  if (reached(r.brake_b_s)) r.mode.b.extra_coulomb_n += r.scenario.sizes.brake_b_n;
+  if (reached(r.brake_a_s)) r.mode.a.extra_coulomb_n += r.scenario->sizes.brake_a_n;
+  if (reached(r.brake_b_s)) r.mode.b.extra_coulomb_n += r.scenario->sizes.brake_b_n;
   if (r.unsettled) settle_mode(r.model, r.mode, r.z);
   r.unsettled = false;
 }
@@ -56,12 +56,12 @@ bool stands(const Running& r) {
 
 // Nothing more is to be learnt: the answer asked for is known, or the bridge coasts and no larger skew can come.
 bool is_answered(const Running& r) {
-  const double peak = r.out.peak_skew_m, asked = r.scenario.asked_m;
+  const double peak = r.out.peak_skew_m, asked = r.scenario->asked_m;
   if (asked > 0 && peak > asked) return true;
   const bool coasts = r.reacted && r.mode.a.output == Output::none && r.mode.b.output == Output::none &&
                       !std::isfinite(std::min({r.brake_a_s, r.brake_b_s, r.carriage.next_s})) &&
                       r.mode.yaw_push_n == 0;
-  if (!coasts || r.scenario.to_standstill) return false;
+  if (!coasts || r.scenario->to_standstill) return false;
   return largest_skew_to_come_m(r.model, r.mode, r.z) <= std::max(peak, asked);
 }
 
@@ -91,7 +91,7 @@ void keep_trace(Running& r, const Step& step, double from_s, const Mode& mode) {
 
 void one_step(Running& r, double longest_step) {
   Levels levels{never_s, never_s};
-  if (!r.out.seen) levels = {r.scenario.trip.skew_m, r.scenario.trip.following_m};
+  if (!r.out.seen) levels = {r.scenario->trip.skew_m, r.scenario->trip.following_m};
   const Mode before = r.mode;
   const double from_s = r.now_s;
   const double room = next_due(r) - r.now_s;
@@ -99,7 +99,7 @@ void one_step(Running& r, double longest_step) {
   r.now_s = step.met == Met::length && step.length_s >= room * (1 - 1e-12) ? r.now_s + room : r.now_s + step.length_s;
   const Peak peak = largest_skew(step, r.out.peak_skew_m);
   if (peak.size > r.out.peak_skew_m) r.out.peak_skew_m = peak.size, r.out.peak_at_s = from_s + peak.at_s;
-  if (r.scenario.trace) keep_trace(r, step, from_s, before);
+  if (r.scenario->trace) keep_trace(r, step, from_s, before);
   if (step.met == Met::skew_trip) see(r, SeenBy::skew_trip);
   if (step.met == Met::following_trip) see(r, SeenBy::following_trip);
   r.unsettled = step.met != Met::length;
@@ -108,10 +108,9 @@ void one_step(Running& r, double longest_step) {
   if (r.mode.b.output == Output::none && std::abs(r.z[f_b]) < 1e-3) r.z[f_b] = 0;
 }
 
-}  // namespace
-
-FaultOutcome run_fault(const OrdinaryMove& ordinary, const Scenario& scenario) {
-  Running r{.ordinary = ordinary, .scenario = scenario, .model = ordinary.model};
+// At the instant of the fault, before the first step.
+Running begin(const OrdinaryMove& ordinary, const Scenario& scenario) {
+  Running r{.ordinary = ordinary, .scenario = &scenario, .model = ordinary.model};
   const OrdinaryPiece start = state_at(ordinary, scenario.fault_s);
   r.z = start.state;
   r.mode = start.mode;
@@ -127,21 +126,81 @@ FaultOutcome run_fault(const OrdinaryMove& ordinary, const Scenario& scenario) {
     see(r, SeenBy::skew_trip);
   else if (std::abs(r.z[mean_error]) + std::abs(r.z[skew_error]) / 2 >= scenario.trip.following_m)
     see(r, SeenBy::following_trip);
-  const double longest = longest_step_s(ordinary.model);
-  int steps = 0;
-  for (; steps < most_steps; ++steps) {
+  return r;
+}
+
+// Until the run is over, or `parts` says that others go another way from here.
+template <class Parts>
+void go_on(Running& r, Parts parts) {
+  const double longest = longest_step_s(r.ordinary.model);
+  for (; r.steps < most_steps && !r.over; ++r.steps) {
+    if (parts(r)) return;
     due(r);
-    if (stands(r)) {
-      r.out.stands = true;
-      break;
-    }
-    if (r.now_s >= r.end_s - 1e-12 || is_answered(r)) break;
+    r.out.stands = stands(r);
+    r.over = r.out.stands || r.now_s >= r.end_s - 1e-12 || is_answered(r);
+    if (r.over) break;
     one_step(r, longest);
   }
-  r.out.finished = steps < most_steps;
+  r.over = true;
+  r.out.finished = r.steps < most_steps;
   r.out.stands_s = r.now_s;
   r.out.stop_way_m = std::abs(r.z[way] - r.out.at_fault[way]);
-  return r.out;
+}
+
+bool never(const Running&) { return false; }
+bool is_to_react(const Running& r) { return !r.reacted && r.reaction_s <= r.now_s + 1e-12; }
+// The next step of a controlled stop may be shorter because power is removed at its end.
+bool is_to_let_go(const Running& r) { return r.reacted && r.off_s <= r.now_s + longest_step_s(r.ordinary.model); }
+
+// A controlled stop from the reaction on, and with it the same stop with power held.
+void stop_and_hold(Running& stop, FaultOutcome& held, const Scenario& hold) {
+  go_on(stop, is_to_let_go);
+  Running other = stop;
+  other.scenario = &hold;
+  other.off_s = never_s, other.end_s = stop.held_end_s;
+  go_on(other, never);
+  held = std::move(other.out);
+  go_on(stop, never);
+}
+
+size_t find(const std::vector<Scenario>& scenarios, Reaction reaction) {
+  const auto is = [&](const Scenario& s) { return s.reaction == reaction; };
+  return static_cast<size_t>(std::find_if(scenarios.begin(), scenarios.end(), is) - scenarios.begin());
+}
+
+}  // namespace
+
+FaultOutcome run_fault(const OrdinaryMove& ordinary, const Scenario& scenario) {
+  Running r = begin(ordinary, scenario);
+  go_on(r, never);
+  return std::move(r.out);
+}
+
+std::vector<FaultOutcome> run_alike(const OrdinaryMove& ordinary, const std::vector<Scenario>& scenarios) {
+  const Scenario& first = scenarios.front();
+  for (const Scenario& s : scenarios)
+    base::check(s.fault == first.fault && s.side == first.side && s.fault_s == first.fault_s &&
+                    s.latency_s == first.latency_s && s.asked_m == first.asked_m,
+                "scenarios are alike until their reactions", {s.fault_s, first.fault_s});
+  Running alike = begin(ordinary, first);
+  go_on(alike, is_to_react);
+  if (alike.over) return std::vector<FaultOutcome>(scenarios.size(), alike.out);
+  std::vector<FaultOutcome> out(scenarios.size());
+  const size_t stop = find(scenarios, Reaction::controlled_stop), hold = find(scenarios, Reaction::hold);
+  // With steps as long as the power is kept, the first step after the reaction could tell them apart.
+  const bool together = std::max(stop, hold) < scenarios.size() && !power_is_gone(first.fault) &&
+                        longest_step_s(ordinary.model) < after_ramp_s;
+  for (size_t i = 0; i < scenarios.size(); ++i) {
+    if (together && i == hold) continue;
+    Running one = alike;
+    one.scenario = &scenarios[i];
+    if (together && i == stop)
+      stop_and_hold(one, out[hold], scenarios[hold]);
+    else
+      go_on(one, never);
+    out[i] = std::move(one.out);
+  }
+  return out;
 }
 
 }  // namespace evenbeam::protection

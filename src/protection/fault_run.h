@@ -53,4 +53,9 @@ struct FaultOutcome {
 };
 FaultOutcome run_fault(const OrdinaryMove& ordinary, const Scenario& scenario);
 
+// Scenarios that differ in nothing but what follows once the reaction begins: the reaction, and `late_a` where the
+// fault itself has no two ways. What is alike is run once: all of it up to the reaction, and a stop whose power is
+// held up to where the controlled stop lets go. Outcomes in the order given, each run_fault's own to the last bit.
+std::vector<FaultOutcome> run_alike(const OrdinaryMove& ordinary, const std::vector<Scenario>& scenarios);
+
 }  // namespace evenbeam::protection

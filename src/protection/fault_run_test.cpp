@@ -135,6 +135,70 @@ TEST_CASE("a run that ends early has seen its peak; what is only asked is answer
   }
 }
 
+TEST_CASE("what is alike until the reaction, run once, is to the last bit what each run is alone") {
+  constexpr std::uint64_t seed = 5;
+  math::Random random(seed);
+  int parted = 0;
+  for (int i = 0; i < 90; ++i) {
+    CAPTURE(seed);
+    CAPTURE(i);
+    // A yaw so slow that its steps are longer than a stop keeps power, one of the usual sort, a stiff one.
+    const dynamics::Plant p = plant(i % 3 == 0 ? 1e3 : i % 3 == 1 ? 4e5 : 4e6);
+    const OrdinaryMove ordinary = move_of(p, {1.4 * (random.uniform() - 0.5), 20 * random.uniform()});
+    if (!ordinary.finished) continue;
+    Scenario s{.fault = all_faults()[static_cast<size_t>(i) % all_faults().size()],
+               .side = random.uniform() < 0.5 ? FaultySide::a : FaultySide::b,
+               .fault_s = random.uniform() * ordinary.move.duration_s,
+               .latency_s = 0.02 * random.uniform(),
+               .trip = {3e-4, 1.5e-3}};
+    s.sizes.jam_n = 1500, s.sizes.brake_a_n = s.sizes.brake_b_n = 800, s.sizes.brakes_known = true;
+    s.sizes.brake_close_a_s = s.sizes.brake_close_b_s = 0.03, s.sizes.shorted_n_s_per_m = 300;
+    s.sizes.carriage_m_per_s2 = 5, s.sizes.carriage_m_per_s = 1;
+    s.sizes.carriage_min_y_m = -0.85, s.sizes.carriage_max_y_m = 0.85;
+    s.to_standstill = i % 4 == 0;
+    std::vector<Scenario> all;
+    for (Reaction reaction : all_reactions()) all.push_back(s), all.back().reaction = reaction;
+    const std::vector<FaultOutcome> together = run_alike(ordinary, all);
+    REQUIRE(together.size() == all.size());
+    for (size_t k = 0; k < all.size(); ++k) {
+      CAPTURE(k);
+      const FaultOutcome alone = run_fault(ordinary, all[k]);
+      CHECK(together[k].peak_skew_m == alone.peak_skew_m);
+      CHECK(together[k].peak_at_s == alone.peak_at_s);
+      CHECK(together[k].reaction_s == alone.reaction_s);
+      CHECK(together[k].stands == alone.stands);
+      CHECK(together[k].stands_s == alone.stands_s);
+      CHECK(together[k].stop_way_m == alone.stop_way_m);
+      CHECK(together[k].seen_by == alone.seen_by);
+      parted += together[k].stands_s != together[0].stands_s;
+    }
+  }
+  CHECK(parted > 100);  // not all reactions came to the same
+}
+
+TEST_CASE("a fault looked at under all reactions together gives each the worst it has alone") {
+  SearchRange range;
+  for (double y : {-0.7, 0.7}) range.coarse.push_back(move_of(plant(), {y, 0}));
+  range.fine = range.coarse;
+  SearchOptions o{.latency_s = 0.01, .trip = {3e-4, 1.5e-3}};
+  o.sizes.brakes_known = true, o.sizes.brake_a_n = o.sizes.brake_b_n = 800, o.sizes.brake_close_a_s = 0.03;
+  for (FaultKind fault : {FaultKind::side_off, FaultKind::feedback_slip, FaultKind::power_loss}) {
+    std::vector<Pair> pairs;
+    for (Reaction reaction : all_reactions()) pairs.push_back({fault, reaction});
+    const std::vector<Worst> together = worst_cases(range, pairs, o);
+    REQUIRE(together.size() == pairs.size());
+    for (size_t i = 0; i < pairs.size(); ++i) {
+      CAPTURE(i);
+      const Worst alone = worst_case(range, fault, pairs[i].reaction, o);
+      CHECK(together[i].peak_skew_m == alone.peak_skew_m);
+      CHECK(together[i].scenario.fault_s == alone.scenario.fault_s);
+      CHECK(together[i].reaction == pairs[i].reaction);
+      const bool told_before = same_as(fault, pairs[i].reaction) != pairs[i].reaction;
+      CHECK(together[i].runs == (told_before ? 0 : alone.runs));
+    }
+  }
+}
+
 TEST_CASE("what no reaction sees at once is worse the later it is told; budgets hold at their own latency") {
   SearchRange range;
   for (double y : {-0.7, 0.0, 0.7}) range.coarse.push_back(move_of(plant(), {y, 0}));
