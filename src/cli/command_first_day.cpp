@@ -6,6 +6,7 @@
 #include "base/clock.h"
 #include "base/json.h"
 #include "cli/commands.h"
+#include "cli/overview.h"
 #include "report/pdf.h"
 #include "workflow/as_json.h"
 #include "workflow/first_day.h"
@@ -76,15 +77,21 @@ int run_first_day(const std::string& folder, bool json, Console& console) {
     else
       print_step(played, console);
   };
-  const std::vector<DayPlayed> day = workflow::play_first_day(disk,
-                                                              {.places = workflow::places_of(folder),
-                                                               .program = program_name(),
-                                                               .time = base::utc_now(),
-                                                               .browser = report::find_browser()},
-                                                              after, ProgressLine(console));
-  if (json) console.out << base::to_text(Json{{"job", folder}, {"steps", steps}}) << "\n";
-  if (!json) console.out << fmt::format("report: {}\n", day.back().done.report);
-  return workflow::exit_code(workflow::overall_verdict(day.back().done.evaluation));
+  const workflow::CommissionRequest request{.places = workflow::places_of(folder),
+                                            .program = program_name(),
+                                            .time = base::utc_now(),
+                                            .browser = report::find_browser()};
+  ProgressLine progress(console);
+  std::vector<DayPlayed> day = workflow::play_first_day(disk, request, after, progress);
+  workflow::Commissioned& last = day.back().done;
+  if (json) {
+    workflow::print_report(request, last);
+    console.out << base::to_text(Json{{"job", folder}, {"steps", steps}}) << "\n";
+  } else {
+    console.out << fmt::format("report: {}\n", last.report);
+    print_pdf(request, last, progress, console);
+  }
+  return workflow::exit_code(workflow::overall_verdict(last.evaluation));
 }
 
 }  // namespace evenbeam::cli

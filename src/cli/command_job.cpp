@@ -15,12 +15,15 @@ namespace {
 
 int commission_and_print(const workflow::CommissionRequest& request, bool json, Console& console) {
   base::RealDisk disk;
-  const workflow::Commissioned done =
-      workflow::commission(disk, request, workflow::stations(), ProgressLine(console));
-  if (json)
+  ProgressLine progress(console);
+  workflow::Commissioned done = workflow::commission(disk, request, workflow::stations(), progress);
+  if (json) {
+    workflow::print_report(request, done);
     console.out << base::to_text(to_json(done)) << "\n";
-  else
+  } else {
     print_overview(done, console);
+    print_pdf(request, done, progress, console);
+  }
   return workflow::exit_code(workflow::overall_verdict(done.evaluation));
 }
 
@@ -44,12 +47,15 @@ int run_report(const ReportOptions& options, Console& console) {
                                             .time = base::utc_now(),
                                             .browser = report::find_browser(),
                                             .letter = options.paper == "letter"};
-  const workflow::Commissioned done =
-      workflow::report_only(disk, request, workflow::stations(), ProgressLine(console));
-  if (options.job.json)
+  ProgressLine progress(console);
+  workflow::Commissioned done = workflow::report_only(disk, request, workflow::stations(), progress);
+  if (options.job.json) {
+    workflow::print_report(request, done);
     console.out << base::to_text(to_json(done)) << "\n";
-  else
+  } else {
     print_files(done, console);
+    print_pdf(request, done, progress, console);
+  }
   return workflow::exit_code(workflow::overall_verdict(done.evaluation));
 }
 

@@ -50,6 +50,17 @@ void print_files(const workflow::Commissioned& done, Console& console) {
   if (!done.report.empty()) console.out << "report: " << done.report << "\n";
 }
 
+void print_pdf(const workflow::CommissionRequest& request, workflow::Commissioned& done, ProgressLine& progress,
+               Console& console) {
+  const std::size_t remarks = done.remarks.size(), files = done.files.size();
+  console.out.flush();
+  progress("printing the report to PDF");
+  workflow::print_report(request, done);
+  for (std::size_t i = remarks; i < done.remarks.size(); ++i)
+    console.out << "note: " << wrapped(done.remarks[i], 6) << "\n";
+  for (std::size_t i = files; i < done.files.size(); ++i) console.out << "pdf: " << done.files[i] << "\n";
+}
+
 void print_overview(const workflow::Commissioned& done, Console& console) {
   const workflow::Evaluation& evaluation = done.evaluation;
   console.out << evaluation.job << "\n";

@@ -13,8 +13,9 @@ struct PdfResult {
 // Empty where no browser is installed.
 std::string find_browser();
 
-// `html_path` and `pdf_path` as the person names them. The PDF appears whole or not at all.
+// `html_path` and `pdf_path` as the person names them. The PDF appears whole or not at all. Sixty pages
+// took a browser 17 s of processor; a loaded laptop may need minutes.
 PdfResult write_pdf(const std::string& html_path, const std::string& pdf_path, const std::string& browser,
-                    double timeout_s = 60);
+                    double timeout_s = 180);
 
 }  // namespace evenbeam::report

@@ -111,7 +111,8 @@ void Server::Parts::keep_record(const httplib::Request& asked, httplib::Response
                                          .browser = request.browser};
   put_decisions(commission, json);
   const std::lock_guard lock(writing);
-  const workflow::Commissioned done = live.commission(disk, commission);
+  workflow::Commissioned done = live.commission(disk, commission);
+  workflow::print_report(commission, done);
   Json files = Json::array();
   for (const std::string& file : done.files) files.push_back(base::file_name_of(file));
   say(response, {{"entry", done.entry},

@@ -43,6 +43,10 @@ struct Commissioned {
 Commissioned commission(base::Disk& disk, const CommissionRequest& request, const std::vector<Station>& line,
                         const Progress& progress, Kept* kept = nullptr);
 
+// report.pdf beside the report, by the browser named in the request; adds to done.files or, where there is none, to
+// done.remarks. Apart, because a browser takes longer than all stations: what they found need not wait for it.
+void print_report(const CommissionRequest& request, Commissioned& done);
+
 // Who accepted exactly the settings of this evaluation; empty where nobody.
 std::string accepted_by(const Places& places, const Evaluation& evaluation);
 std::string settings_sha256(const Evaluation& evaluation);  // empty where there are none

@@ -146,12 +146,9 @@ std::vector<DayPlayed> play_first_day(base::Disk& disk, const CommissionRequest&
                             .next = "Name another: evenbeam demo DIR --first-day. Nothing was changed."});
   Folder folder(disk, request.places.job);
   std::vector<DayPlayed> played;
-  const std::vector<DayStep> steps = first_day();
-  for (const DayStep& step : steps) {
+  for (const DayStep& step : first_day()) {
     folder.take(step);
-    CommissionRequest asked = request;
-    if (&step != &steps.back()) asked.browser.clear();  // one report in print is enough
-    played.push_back(look(step, commission(disk, asked, stations(), progress)));
+    played.push_back(look(step, commission(disk, request, stations(), progress)));
     after(played.back());
   }
   return played;

@@ -35,13 +35,16 @@ void write_report(base::Disk& disk, const CommissionRequest& request, const std:
   if (request.letter) input.paper = report::Paper::letter;
   put(disk, html, report::report_html(input), done);
   done.report = html;
+}
+
+void print_report(const CommissionRequest& request, Commissioned& done) {
   if (request.browser.empty()) {
     done.remarks.push_back(
         "No PDF: no browser is installed that could print it. report.html is complete and prints from any.");
     return;
   }
   const std::string pdf = base::join_path(request.places.results, "report.pdf");
-  const report::PdfResult printed = report::write_pdf(html, pdf, request.browser);
+  const report::PdfResult printed = report::write_pdf(done.report, pdf, request.browser);
   if (printed.written)
     done.files.push_back(pdf);
   else

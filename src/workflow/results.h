@@ -9,7 +9,7 @@ namespace evenbeam::workflow {
 
 // result.json and settings.toml; adds to done.files.
 void write_results(base::Disk& disk, const Places& places, const std::string& result_text, Commissioned& done);
-// report.html, and report.pdf where a browser is named; adds to done.files, done.report and done.remarks.
+// report.html; adds to done.files and done.report.
 void write_report(base::Disk& disk, const CommissionRequest& request, const std::string& evaluated_at,
                   const std::string& result_text, Commissioned& done);
 
