@@ -16,10 +16,15 @@
 namespace evenbeam::cli {
 namespace {
 
-workflow::Exports exports_for(const ExportOptions& options, const base::Disk& disk, Console& console) {
+// `fault` is set where a fault of the program ended a station on the way.
+workflow::Exports exports_for(const ExportOptions& options, const base::Disk& disk, Console& console, bool& fault) {
   const workflow::Places places = places_of(options.job);
-  if (!options.settings)
-    return workflow::exports_of(workflow::look_at(disk, places, workflow::stations(), ProgressLine(console)));
+  if (!options.settings) {
+    const workflow::Evaluation evaluation =
+        workflow::look_at(disk, places, workflow::stations(), ProgressLine(console));
+    fault = ended_with(evaluation, console) == kExitBug;
+    return workflow::exports_of(evaluation);
+  }
   const machine::Settings settings = machine::read_settings(disk.read(*options.settings), *options.settings);
   return workflow::exports_of(settings, machine::read_machine(disk.read(places.machine), places.machine));
 }
@@ -48,7 +53,8 @@ void write_all(const workflow::Exports& exports, const workflow::Places& places,
 int run_export(const ExportOptions& options, Console& console) {
   base::RealDisk disk;
   if (options.form) workflow::export_text({}, *options.form);  // a wrong name is told before the long work
-  const workflow::Exports exports = exports_for(options, disk, console);
+  bool fault = false;
+  const workflow::Exports exports = exports_for(options, disk, console, fault);
   for (const std::string& lack : exports.lacking) console.err << "note: " << wrapped(lack, 6) << "\n";
   const bool empty = options.form ? workflow::export_text(exports, *options.form).empty()
                                   : exports.forms.empty() && exports.search_st.empty();
@@ -65,6 +71,7 @@ int run_export(const ExportOptions& options, Console& console) {
   } else if (!options.form) {
     write_all(exports, places_of(options.job), disk, console);
   }
+  if (fault) return kExitBug;
   return empty ? 1 : 0;
 }
 

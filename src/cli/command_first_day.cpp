@@ -10,7 +10,6 @@
 #include "report/pdf.h"
 #include "workflow/as_json.h"
 #include "workflow/first_day.h"
-#include "workflow/gates.h"
 
 namespace evenbeam::cli {
 namespace {
@@ -91,7 +90,10 @@ int run_first_day(const std::string& folder, bool json, Console& console) {
     console.out << fmt::format("report: {}\n", last.report);
     print_pdf(request, last, progress, console);
   }
-  return workflow::exit_code(workflow::overall_verdict(last.evaluation));
+  int code = 0;
+  for (const DayPlayed& played : day)
+    if (code != kExitBug) code = ended_with(played.done.evaluation, console);
+  return code;
 }
 
 }  // namespace evenbeam::cli

@@ -8,7 +8,6 @@
 #include "report/pdf.h"
 #include "workflow/as_json.h"
 #include "workflow/demo_files.h"
-#include "workflow/gates.h"
 
 namespace evenbeam::cli {
 namespace {
@@ -24,7 +23,7 @@ int commission_and_print(const workflow::CommissionRequest& request, bool json, 
     print_overview(done, console);
     print_pdf(request, done, progress, console);
   }
-  return workflow::exit_code(workflow::overall_verdict(done.evaluation));
+  return ended_with(done.evaluation, console);
 }
 
 }  // namespace
@@ -56,7 +55,7 @@ int run_report(const ReportOptions& options, Console& console) {
     print_files(done, console);
     print_pdf(request, done, progress, console);
   }
-  return workflow::exit_code(workflow::overall_verdict(done.evaluation));
+  return ended_with(done.evaluation, console);
 }
 
 int run_demo(const std::string& folder, bool json, Console& console) {
@@ -78,7 +77,7 @@ int run_next(const JobOptions& options, Console& console) {
     console.out << base::to_text(to_json(next)) << "\n";
   else
     print_next(next, console);
-  return workflow::exit_code(workflow::overall_verdict(evaluation));
+  return ended_with(evaluation, console);
 }
 
 }  // namespace evenbeam::cli

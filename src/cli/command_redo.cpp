@@ -1,4 +1,5 @@
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <nlohmann/json.hpp>
 #include <ostream>
@@ -77,7 +78,8 @@ Json state_json(const workflow::AfterRepair& state) {
           {"valid", state.valid},
           {"captures", captures},
           {"outdated", words_json(state.outdated)},
-          {"unanswered", words_json(state.unanswered)}};
+          {"unanswered", words_json(state.unanswered)},
+          {"faulty", words_json(state.faulty)}};
 }
 
 void print_state(const workflow::AfterRepair& state, Console& console) {
@@ -89,6 +91,10 @@ void print_state(const workflow::AfterRepair& state, Console& console) {
   if (!state.outdated.empty())
     console.out << "  take out (skip in recordings.toml), from before: "
                 << wrapped(fmt::format("{}", fmt::join(state.outdated, ", ")), 4) << "\n";
+  if (!state.faulty.empty())
+    console.out << fmt::format(
+        "  ended by a fault of the program: {}; `evenbeam commission DIR` says what to send us\n",
+        fmt::join(state.faulty, ", "));
   if (!state.unanswered.empty())
     console.out << "  without an answer, or stopped: "
                 << wrapped(fmt::format("{}", fmt::join(state.unanswered, ", ")), 4) << "\n";
@@ -106,6 +112,7 @@ int run_next_after(const JobOptions& options, const RepairOptions& repair, Conso
       console.out << base::to_text(state_json(state)) << "\n";
     else
       print_state(state, console);
+    if (!state.faulty.empty()) return kExitBug;
     return state.valid ? 0 : 1;
   }
   const machine::Machine machine = machine::read_machine(disk.read(places.machine), places.machine);

@@ -1,6 +1,7 @@
 #pragma once
 // The commands, one function each: what the person typed in, an exit code out (0 pass, 1 attention or not done, 2
-// stop). Bad input leaves as base::InputError, which main turns into 3.
+// stop, 4 where a fault of the program ended a station). Bad input leaves as base::InputError, which main turns
+// into 3.
 #include <cstdint>
 #include <optional>
 #include <string>

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <ostream>
 
+#include "base/program_fault.h"
 #include "report/cautions.h"
 #include "workflow/gates.h"
 
@@ -77,6 +78,13 @@ void print_overview(const workflow::Commissioned& done, Console& console) {
   print_files(done, console);
   const auto& cautions = report::cautions();
   console.out << fmt::format("caution: {} ({} cautions in the report)\n", cautions.front().head, cautions.size());
+}
+
+int ended_with(const workflow::Evaluation& evaluation, Console& console) {
+  for (const std::string& name : workflow::faulty_stations(evaluation))
+    console.err << fmt::format("{}: {}\n", name,
+                               base::program_fault(*workflow::find_station(evaluation, name))->text);
+  return workflow::exit_code(evaluation);
 }
 
 }  // namespace evenbeam::cli

@@ -15,4 +15,7 @@ void print_pdf(const workflow::CommissionRequest& request, workflow::Commissione
                Console& console);
 void print_next(const workflow::NextStep& next, Console& console);
 
+// The exit code; the faults of the program that ended stations are told on err.
+int ended_with(const workflow::Evaluation& evaluation, Console& console);
+
 }  // namespace evenbeam::cli

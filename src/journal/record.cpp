@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "base/input_error.h"
+#include "base/program_fault.h"
 
 namespace evenbeam::journal {
 namespace {
@@ -48,7 +49,8 @@ auto read_body(const Entry& entry, const std::string& kind, Reading reading) {
 
 base::Verdict worst(const Result& result) {
   base::Verdict verdict = base::Verdict::not_done;
-  for (const base::StationResult& station : result.stations) verdict = base::worse(verdict, station.verdict);
+  for (const base::StationResult& station : result.stations)
+    verdict = base::worse(verdict, base::part_in_whole(station));
   return verdict;
 }
 

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "base/program_fault.h"
 #include "report/html.h"
 #include "report/page.h"
 #include "report/text.h"
@@ -10,7 +11,7 @@ namespace evenbeam::report {
 
 base::Verdict job_verdict(const std::vector<base::StationOutcome>& stations) {
   base::Verdict verdict = base::Verdict::not_done;
-  for (const base::StationOutcome& s : stations) verdict = base::worse(verdict, s.result.verdict);
+  for (const base::StationOutcome& s : stations) verdict = base::worse(verdict, base::part_in_whole(s.result));
   return verdict;
 }
 

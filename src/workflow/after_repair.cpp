@@ -152,6 +152,7 @@ AfterRepair after_repair(const std::string& repair, const Evaluation& now, const
     if (station == nullptr || station->verdict == base::Verdict::not_done || has_open_stop(now, item.name))
       out.unanswered.push_back(item.name);
   }
+  out.faulty = faulty_stations(now);
   out.valid = out.outdated.empty() && out.unanswered.empty() &&
               std::all_of(out.captures.begin(), out.captures.end(), [](const Redone& one) { return one.done; });
   return out;

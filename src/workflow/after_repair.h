@@ -26,6 +26,7 @@ struct AfterRepair {
   std::vector<Redone> captures;         // in the plan's order
   std::vector<std::string> outdated;    // files from before that still count and must not
   std::vector<std::string> unanswered;  // stations of the plan that do not answer, or stop
+  std::vector<std::string> faulty;      // stations that a fault of the program ended
   bool valid = false;
 };
 

@@ -27,6 +27,8 @@ const char* kind_word(NextStep::Kind kind) {
       return "answer_attention";
     case Kind::accept_settings:
       return "accept_settings";
+    case Kind::report_fault:
+      return "report_fault";
     case Kind::nothing:
       break;
   }
@@ -61,7 +63,7 @@ Json to_json(const NextStep& next) {
 Json to_json(const Commissioned& done) {
   const base::Verdict verdict = overall_verdict(done.evaluation);
   return Json{{"verdict", base::to_text(verdict)},
-              {"exit_code", exit_code(verdict)},
+              {"exit_code", exit_code(done.evaluation)},
               {"result", journal::to_json(result_of(done.evaluation))},
               {"overrides", overrides_json(done.evaluation)},
               {"next", to_json(done.next)},

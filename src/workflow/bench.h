@@ -29,6 +29,7 @@ struct Bench {
   std::vector<base::StationResult> done;  // of the stations that have run, in that order
   // Left by a station for those that come after it; empty where it found none.
   std::optional<identification::Identified> identified;  // what the captures tell of the machine; asked for once
+  std::optional<std::string> identify_fault;             // of the program, that keeps it unknown; lent to no station
   std::optional<machine::Settings> settings;             // by loops: the settings proposed
   std::optional<homing::SearchRecipe> search;            // by marks: the search planned
   std::vector<tuning::MoveForecast> proposed_loops;      // by loops: moves under the settings proposed

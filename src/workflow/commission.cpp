@@ -83,6 +83,7 @@ std::string first_made(const std::vector<journal::Entry>& entries, const std::st
 
 void accept(const CommissionRequest& request, const std::vector<Station>& line, Commissioned& done) {
   const std::vector<std::string> held = acceptance_held_by(done.evaluation, line);
+  const std::vector<std::string> unknown = unknown_above("loops", done.evaluation, line);
   if (!done.evaluation.settings)
     done.remarks.push_back("Not accepted: there are no proposed settings yet.");
   else if (!request.settings_read.empty() && request.settings_read != settings_sha256(done.evaluation))
@@ -93,6 +94,10 @@ void accept(const CommissionRequest& request, const std::vector<Station>& line, 
         fmt::format("Not accepted: held back by the stop of {}. Answer it, or set it aside with "
                     "--override and a written reason.",
                     fmt::join(held, ", ")));
+  else if (!unknown.empty())
+    done.remarks.push_back(
+        fmt::format("Not accepted: a fault of the program keeps unknown what {} would say, a stop perhaps.",
+                    fmt::join(unknown, ", ")));
   else
     journal::append(request.places.journal, request.time, "acceptance",
                     journal::to_body(journal::Acceptance{request.by, done.entry, settings_text(done.evaluation)}));

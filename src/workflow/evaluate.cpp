@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "base/check.h"
+#include "base/program_fault.h"
 #include "workflow/run_station.h"
 #include "workflow/station_calls.h"
 
@@ -144,7 +145,9 @@ Bench bench_after(Job job, const std::vector<Station>& line, const Progress& pro
   Keys keys = keys_of(job);
   Bench bench = bench_of(std::move(job));
   Kept kept;
-  run_line(bench, std::move(keys), line, kept, progress, [](const auto&, const auto&) {});
+  const auto outcomes = run_line(bench, std::move(keys), line, kept, progress, [](const auto&, const auto&) {});
+  for (const base::StationOutcome& outcome : outcomes)
+    if (const base::Finding* fault = base::program_fault(outcome.result)) throw base::Bug(fault->text);
   return bench;
 }
 
@@ -167,7 +170,9 @@ Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& p
   Kept own;
   take_outcomes(evaluation, line,
                 run_line(bench, std::move(keys), line, kept != nullptr ? *kept : own, progress, told));
-  if (bench.identified) evaluation.rehearse = rehearse_input(bench);
+  const base::StationResult* rehearse = find_station(evaluation, "rehearse");
+  if (bench.identified && (rehearse == nullptr || !base::unknown_by_fault(*rehearse)))
+    evaluation.rehearse = rehearse_input(bench);
   evaluation.machine = std::move(bench.machine);
   evaluation.recordings = std::move(bench.recordings);
   evaluation.rules = std::move(bench.rules);

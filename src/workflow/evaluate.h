@@ -1,6 +1,7 @@
 #pragma once
 // Runs the line of work over a job: every station that is built, each after those whose results it uses. A stop never
-// keeps a later station from looking at captures that exist.
+// keeps a later station from looking at captures that exist; a fault of the program ends the station that met it,
+// and the others go on.
 #include <functional>
 #include <string>
 #include <vector>
@@ -21,7 +22,7 @@ Evaluation evaluate(Job job, const std::vector<Station>& line, const Progress& p
                     const SoFar& so_far = {});
 
 // The bench as the stations of `line` leave it, without their outcomes: for those who need what was found, not what
-// was said.
+// was said. base::Bug where a fault of the program ended one of them: what is missing would be taken for unknown.
 Bench bench_after(Job job, const std::vector<Station>& line, const Progress& progress);
 
 // What the import noticed, as the station "recordings": one finding for each capture (kind and why) and each trouble.

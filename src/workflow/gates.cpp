@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <set>
 
+#include "base/program_fault.h"
+
 namespace evenbeam::workflow {
 namespace {
 
@@ -58,14 +60,38 @@ bool has_open_stop(const Evaluation& evaluation, const std::string& station) {
   return result != nullptr && result->verdict == base::Verdict::stop && !is_set_aside(evaluation, *result);
 }
 
-std::vector<std::string> held_by(const std::string& station, const Evaluation& evaluation,
-                                 const std::vector<Station>& line) {
+namespace {
+
+template <class Holds>
+std::vector<std::string> above_that(const std::string& station, const std::vector<Station>& line, Holds holds) {
   std::set<std::string> above;
   collect_needs(station, line, above);
   std::vector<std::string> holding;
   for (const Station& other : line)
-    if (above.count(other.name) > 0 && has_open_stop(evaluation, other.name)) holding.push_back(other.name);
+    if (above.count(other.name) > 0 && holds(other.name)) holding.push_back(other.name);
   return holding;
+}
+
+}  // namespace
+
+std::vector<std::string> held_by(const std::string& station, const Evaluation& evaluation,
+                                 const std::vector<Station>& line) {
+  return above_that(station, line, [&](const std::string& name) { return has_open_stop(evaluation, name); });
+}
+
+std::vector<std::string> faulty_stations(const Evaluation& evaluation) {
+  std::vector<std::string> names;
+  for (const base::StationOutcome& outcome : evaluation.stations)
+    if (base::program_fault(outcome.result) != nullptr) names.push_back(outcome.result.name);
+  return names;
+}
+
+std::vector<std::string> unknown_above(const std::string& station, const Evaluation& evaluation,
+                                       const std::vector<Station>& line) {
+  return above_that(station, line, [&](const std::string& name) {
+    const base::StationResult* result = find_station(evaluation, name);
+    return result != nullptr && base::unknown_by_fault(*result);
+  });
 }
 
 std::vector<std::string> acceptance_held_by(const Evaluation& evaluation, const std::vector<Station>& line) {
@@ -78,7 +104,7 @@ base::Verdict overall_verdict(const Evaluation& evaluation) {
   base::Verdict verdict = base::Verdict::not_done;
   for (const base::StationOutcome& outcome : evaluation.stations) {
     const bool overridden = is_set_aside(evaluation, outcome.result);
-    verdict = base::worse(verdict, overridden ? base::Verdict::attention : outcome.result.verdict);
+    verdict = base::worse(verdict, overridden ? base::Verdict::attention : base::part_in_whole(outcome.result));
   }
   return verdict;
 }
@@ -86,6 +112,10 @@ base::Verdict overall_verdict(const Evaluation& evaluation) {
 int exit_code(base::Verdict verdict) {
   if (verdict == base::Verdict::pass) return 0;
   return verdict == base::Verdict::stop ? 2 : 1;
+}
+
+int exit_code(const Evaluation& evaluation) {
+  return faulty_stations(evaluation).empty() ? exit_code(overall_verdict(evaluation)) : 4;
 }
 
 }  // namespace evenbeam::workflow

@@ -24,8 +24,17 @@ std::vector<std::string> held_by(const std::string& station, const Evaluation& e
 // Open stops that forbid accepting the proposed settings: those above `loops`, and its own.
 std::vector<std::string> acceptance_held_by(const Evaluation& evaluation, const std::vector<Station>& line);
 
-// pass, attention, stop over all stations; an overridden stop counts as attention. `not done` only if all are.
+// Stations that a fault of the program ended (base/program_fault.h).
+std::vector<std::string> faulty_stations(const Evaluation& evaluation);
+// Stations above `station` whose answer is unknown by such a fault, in the order of the line: they might have
+// stopped.
+std::vector<std::string> unknown_above(const std::string& station, const Evaluation& evaluation,
+                                       const std::vector<Station>& line);
+
+// pass, attention, stop over all stations; an overridden stop and a fault of the program count as attention.
+// `not done` only if all are.
 base::Verdict overall_verdict(const Evaluation& evaluation);
-int exit_code(base::Verdict verdict);  // 0 pass, 1 attention or not done, 2 stop
+int exit_code(base::Verdict verdict);         // 0 pass, 1 attention or not done, 2 stop
+int exit_code(const Evaluation& evaluation);  // 4 where a fault of the program ended a station, else its verdict's
 
 }  // namespace evenbeam::workflow

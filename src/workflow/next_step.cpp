@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "acceptance/move_plan.h"
+#include "base/program_fault.h"
 #include "rehearsal/session.h"
 #include "report/cautions.h"
 #include "units/unit.h"
@@ -75,6 +76,11 @@ NextStep answer(NextStep::Kind kind, const Evaluation& evaluation, const base::S
   return step;
 }
 
+NextStep report_of(const base::StationResult& station) {
+  const base::Finding& fault = *base::program_fault(station);
+  return {.kind = NextStep::Kind::report_fault, .station = station.name, .what = fault.next, .why = fault.text};
+}
+
 std::string side_words(rehearsal::Goes goes, bool commanding_is_a) {
   switch (goes) {
     case rehearsal::Goes::both:
@@ -137,13 +143,16 @@ Turn turn_of(const Station& station, const Evaluation& evaluation) {
   return free ? Turn::after_the_others : Turn::own;
 }
 
+// Whether its own capture would settle it: not where a fault of the program keeps it unknown.
 bool is_open(const Station& station, const Evaluation& evaluation) {
   const base::StationResult* result = find_station(evaluation, station.name);
-  return station.answer != nullptr && result != nullptr && result->verdict == base::Verdict::not_done;
+  return station.answer != nullptr && result != nullptr && result->verdict == base::Verdict::not_done &&
+         !base::unknown_by_fault(*result);
 }
 
 // What a capture waits for is answered first; a need that this version cannot answer is left to the cautions.
 bool needs_are_answered(const Station& station, const Evaluation& evaluation, const std::vector<Station>& line) {
+  if (!unknown_above(station.name, evaluation, line).empty()) return false;
   return std::none_of(line.begin(), line.end(), [&](const Station& other) {
     const bool needed = std::find(station.needs.begin(), station.needs.end(), other.name) != station.needs.end();
     return needed && is_open(other, evaluation) && turn_of(other, evaluation) != Turn::after_all_attention;
@@ -192,6 +201,8 @@ NextStep asked_for(const Evaluation& evaluation, const std::vector<Station>& lin
       if (station.name == "nudge") return push_or_its_level(station, evaluation, line);
       return capture_for(station, evaluation, *find_station(evaluation, station.name));
     }
+  if (const std::vector<std::string> faulty = faulty_stations(evaluation); !faulty.empty())
+    return report_of(*find_station(evaluation, faulty.front()));
   for (const base::StationOutcome& outcome : evaluation.stations)
     if (outcome.result.verdict == base::Verdict::attention)
       return answer(NextStep::Kind::answer_attention, evaluation, outcome.result, line);
@@ -258,7 +269,7 @@ std::optional<NextStep> clear_capture(const Evaluation& evaluation, const std::v
 // The attention that the whole evaluation will name unless a station at work finds a stop or lacks its capture: no
 // station that has answered does, none at work stands before it, and none of those that it needs is at work.
 std::optional<NextStep> clear_attention(const Evaluation& evaluation, const std::vector<Station>& line) {
-  if (stops_already(evaluation, line)) return {};
+  if (stops_already(evaluation, line) || !faulty_stations(evaluation).empty()) return {};
   for (const Station& station : line)
     if (!is_pending(evaluation, station.name) && is_open(station, evaluation) &&
         turn_of(station, evaluation) != Turn::after_all_attention)

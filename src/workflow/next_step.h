@@ -1,6 +1,8 @@
 #pragma once
 // The one thing to do now. In this order: answer the first open stop; make the capture of the first station of the
-// line that can be answered and is not; do what the first attention asks; accept the settings.
+// line that can be answered and is not; send in the fault of the program that ended a station; do what the first
+// attention asks; accept the settings. What is above a station and unknown by a fault might be a stop: it holds back
+// that station's capture.
 #include <string>
 #include <vector>
 
@@ -10,7 +12,7 @@
 namespace evenbeam::workflow {
 
 struct NextStep {
-  enum class Kind { answer_stop, make_capture, answer_attention, accept_settings, nothing };
+  enum class Kind { answer_stop, make_capture, report_fault, answer_attention, accept_settings, nothing };
   Kind kind = Kind::nothing;
   std::string station;                  // the station it serves; empty where none
   std::string what;                     // the one sentence

@@ -3,11 +3,15 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <exception>
 #include <functional>
+#include <optional>
 #include <utility>
 
 #include "base/check.h"
 #include "base/hash.h"
+#include "base/input_error.h"
+#include "base/program_fault.h"
 #include "machine/topology.h"
 
 namespace evenbeam::workflow {
@@ -31,18 +35,26 @@ bool tells_with_others(const recording::Recording& r) {
   return holds(kinds, r.kind) || r.payload_kg.has_value();
 }
 
-std::vector<recording::Recording> lend(std::vector<recording::Recording>& all, const Wanted& wanted) {
-  std::vector<recording::Recording> lent;
-  for (recording::Recording& r : all)
-    if (wanted(r)) lent.push_back(std::move(r));  // kind and payload stay, and keep its place
-  return lent;
-}
+// A class: what it lends is back in its place when it ends, whatever became of the one it was lent to.
+class Loan {
+ public:
+  Loan(std::vector<recording::Recording>& all, std::vector<recording::Recording>& lent, Wanted wanted)
+      : all_(all), lent_(lent), wanted_(std::move(wanted)) {
+    for (recording::Recording& r : all_)
+      if (wanted_(r)) lent_.push_back(std::move(r));  // kind and payload stay, and keep its place
+  }
+  ~Loan() {
+    auto next = lent_.begin();
+    for (recording::Recording& r : all_)
+      if (wanted_(r)) r = std::move(*next++);
+  }
+  Loan(const Loan&) = delete;
+  Loan& operator=(const Loan&) = delete;
 
-void give_back(std::vector<recording::Recording>& all, std::vector<recording::Recording> lent, const Wanted& wanted) {
-  auto next = lent.begin();
-  for (recording::Recording& r : all)
-    if (wanted(r)) r = std::move(*next++);
-}
+ private:
+  std::vector<recording::Recording>&all_, &lent_;
+  const Wanted wanted_;
+};
 
 std::string captures_key(const Bench& bench, const Keys& keys, const Wanted& wanted) {
   std::string key;
@@ -65,16 +77,16 @@ std::string answer_key(const Station& station, const Bench& bench, const Keys& k
   return base::sha256_hex(key);
 }
 
-// Several stations stand on the same fits; the first that asks pays for them.
+// Several stations stand on the same fits; the first that asks pays for them, and all of them for its fault.
 void identify(Bench& bench, const Keys& keys, Kept& kept, const Progress& progress) {
   if (bench.identified) return;
   const std::string key = identified_key(bench, keys);
   if (!kept.identified || kept.identified_key != key) {
     progress("what the captures tell together");
-    std::vector<recording::Recording> lent = lend(bench.recordings, tells_with_others);
+    std::vector<recording::Recording> lent;
+    const Loan loan(bench.recordings, lent, tells_with_others);
     kept.identified = identification::identify(lent, bench.machine);
     kept.identified_key = key;
-    give_back(bench.recordings, std::move(lent), tells_with_others);
   }
   bench.identified = kept.identified;
 }
@@ -108,9 +120,33 @@ void add_builds(const machine::Machine& machine, base::StationResult& result) {
                                    .source = "machine.toml, docs/topologies.md"});
 }
 
+// What `task` throws is a fault of the program and comes back as its text; bad input passes through to the front
+// door.
+template <class Task>
+std::optional<std::string> fault_of(Task task) {
+  try {
+    task();
+  } catch (const base::InputError&) {
+    throw;
+  } catch (const std::exception& error) {
+    return error.what();
+  }
+  return {};
+}
+
+// The stations without whose numbers this one has nothing to stand on.
+std::vector<std::string> faulty_below(const Station& station, const Bench& bench) {
+  std::vector<std::string> names;
+  if (station.does_without) return names;
+  for (const base::StationResult& result : bench.done)
+    if (holds(station.uses, result.name) && base::unknown_by_fault(result)) names.push_back(result.name);
+  return names;
+}
+
 KeptAnswer answer(const Station& station, Bench& bench) {
   const bool uses_loops = holds(station.uses, std::string("loops"));
-  Bench lent{.machine = bench.machine, .recordings = lend(bench.recordings, of_kinds(station.reads.kinds))};
+  Bench lent{.machine = bench.machine};
+  const Loan loan(bench.recordings, lent.recordings, of_kinds(station.reads.kinds));
   if (station.reads.sheets) {
     lent.rules = bench.rules;
     lent.positioning = bench.positioning;
@@ -119,19 +155,32 @@ KeptAnswer answer(const Station& station, Bench& bench) {
   }
   for (const base::StationResult& result : bench.done)
     if (holds(station.uses, result.name)) lent.done.push_back(result);
-  if (station.reads.identified) std::swap(lent.identified, bench.identified);
+  if (station.reads.identified) lent.identified = bench.identified;
   if (uses_loops)
     leave(lent, {.settings = bench.settings, .proposed_loops = bench.proposed_loops, .own_loops = bench.own_loops});
   KeptAnswer made{.outcome = station.answer(lent)};
   add_builds(bench.machine, made.outcome.result);
-  give_back(bench.recordings, std::move(lent.recordings), of_kinds(station.reads.kinds));
-  if (station.reads.identified) std::swap(lent.identified, bench.identified);
   made.left = {.search = std::move(lent.search)};
   if (uses_loops) return made;  // what it was lent, it does not leave
   made.left.settings = std::move(lent.settings);
   made.left.proposed_loops = std::move(lent.proposed_loops);
   made.left.own_loops = std::move(lent.own_loops);
   return made;
+}
+
+// A fault of the program ends this station alone.
+KeptAnswer answer_or_fault(const Station& station, Bench& bench) {
+  if (const auto faulty = faulty_below(station, bench); !faulty.empty())
+    return {.outcome = base::waiting_for_fault(station.name, faulty)};
+  KeptAnswer made;
+  std::optional<std::string> fault;
+  if (station.reads.identified) fault = bench.identify_fault;
+  if (!fault)
+    fault = fault_of([&] {
+      made = answer(station, bench);
+      base::check(made.outcome.result.name == station.name, "a station answers under its own name: " + station.name);
+    });
+  return fault ? KeptAnswer{.outcome = base::ended_by_fault(station.name, *fault)} : made;
 }
 
 }  // namespace
@@ -155,7 +204,8 @@ base::StationOutcome run_station(const Station& station, Bench& bench, Keys& key
                                  const Progress& progress) {
   const std::string key = answer_key(station, bench, keys);
   const auto refusal = machine::refusal_of(bench.machine, station.name);
-  if (station.reads.identified && !refusal) identify(bench, keys, kept, progress);
+  if (station.reads.identified && !refusal && !bench.identify_fault)
+    bench.identify_fault = fault_of([&] { identify(bench, keys, kept, progress); });
   KeptAnswer& known = kept.answers[station.name];
   if (known.key != key) {
     progress("station " + station.name);
@@ -165,9 +215,9 @@ base::StationOutcome run_station(const Station& station, Bench& bench, Keys& key
     else if (refusal)
       known.outcome = refused(station, *refusal);
     else
-      known = answer(station, bench);
-    base::check(known.outcome.result.name == station.name, "a station answers under its own name: " + station.name);
-    known.key = key;
+      known = answer_or_fault(station, bench);
+    // What a fault left open is never kept: it is tried again.
+    if (!base::unknown_by_fault(known.outcome.result)) known.key = key;
     ++kept.answers_made;
   }
   keys.answers[station.name] = key;

@@ -18,7 +18,8 @@ struct Keys {
 };
 Keys keys_of(const Job& job);
 
-// Runs it, or takes the kept answer where all it would be lent is the same; its result joins bench.done.
+// Runs it, or takes the kept answer where all it would be lent is the same; its result joins bench.done. A fault of
+// the program ends it alone (base/program_fault.h), and those that use it unless they do without.
 base::StationOutcome run_station(const Station& station, Bench& bench, Keys& keys, Kept& kept,
                                  const Progress& progress);
 

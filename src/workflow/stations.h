@@ -40,10 +40,11 @@ struct Station {
   std::string name;
   std::string question;
   std::vector<std::string> needs;    // a stop of one of these holds back next, and the acceptance of settings
-  std::vector<std::string> uses;     // these run before it, where they run at all
+  std::vector<std::string> uses;     // whose results it is lent: these run before it, where they run at all
   CaptureSheet capture;              // what would settle it
   StationFunction answer = nullptr;  // nullptr: not built in this version
   Reads reads;
+  bool does_without = false;  // goes on, with less to say, where a fault of the program ended one that it uses
 };
 
 // In the order of the line of work, which is also the order of result.json.
