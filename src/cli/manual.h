@@ -1,6 +1,6 @@
 #pragma once
-// What the program says about its own use, as plain data (arguments.h fills it from the declarations that also read
-// the command line), and the forms it is handed out in: man page and completion for three shells.
+// What the program says about its own use, as plain data (command_line.h fills it from the declarations that
+// also read the command line), and the forms it is handed out in: man page and completion for three shells.
 #include <string>
 #include <vector>
 
