@@ -1,13 +1,12 @@
 #include "tuning/search_slopes.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <limits>
 #include <numbers>
 
-#include "servo/law_response.h"
 #include "servo/law_slopes.h"
+#include "tuning/line_slopes.h"
 
 namespace evenbeam::tuning {
 namespace {
@@ -17,104 +16,7 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 using machine::Settings;
 using math::Complex;
-using math::Complex2x2;
 using math::times;
-
-struct Pair {
-  Complex a, b;
-};
-Pair operator*(const Complex2x2& m, const Pair& x) {
-  return {times(m.aa, x.a) + times(m.ab, x.b), times(m.ba, x.a) + times(m.bb, x.b)};
-}
-Pair row(const Pair& x, const Complex2x2& m) {
-  return {times(x.a, m.aa) + times(x.b, m.ba), times(x.a, m.ab) + times(x.b, m.bb)};
-}
-Complex dot(const Pair& x, const Pair& y) { return times(x.a, y.a) + times(x.b, y.b); }
-
-// A value that depends on both coordinates' responses: d value = Re(mean dC_m + skew dC_s).
-struct Sloped {
-  double value = 0;
-  std::array<Complex, 2> by{};
-};
-
-struct Sides {
-  Sloped outside, inside;  // ln S^2 of the output and of the input side
-};
-struct Energies {
-  Sloped skew, mean;        // of the moves that a unit fight and a unit of both forces make
-  Sloped noise_a, noise_b;  // variances of the outputs
-};
-
-// The loop at one line: both coordinates' parts of the law, the column that carries each to the sides and the row
-// that reads it.
-struct Line {
-  const Complex2x2& g;
-  Complex2x2 c;
-  std::array<Pair, 2> left, right{Pair{1, 1}, Pair{1, -1}};
-  double b_over_a = 1;  // peak forces
-
-  Line(const Complex2x2& plant, Complex mean, Complex skew, double share, double ratio)
-      : g(plant), left{Pair{share / 2, (1 - share) / 2}, Pair{1, -1}}, b_over_a(ratio) {
-    const servo::SideResponse side = servo::combine(share, mean, skew);
-    c = {side.aa, side.ab, side.ba, side.bb};
-  }
-};
-
-constexpr Complex2x2 kOne{1, 0, 0, 1};
-
-// ln of sigma_max(inverse of m)^2; `half_by`: slopes of half the squared Frobenius norm, `det_by` of ln det.
-Sloped sensitivity(const Complex2x2& m, const std::array<Complex, 2>& half_by, const std::array<Complex, 2>& det_by) {
-  const double half = 0.5 * (std::norm(m.aa) + std::norm(m.ab) + std::norm(m.ba) + std::norm(m.bb));
-  const double square = std::norm(math::determinant(m));
-  const double root = std::sqrt(std::max(half * half - square, 1e-24 * half * half));
-  Sloped out{.value = std::log((half + root) / square)};
-  for (size_t q = 0; q < 2; ++q) out.by[q] = half_by[q] / root - det_by[q] * (square / (root * (half + root)) + 2);
-  return out;
-}
-
-// column row' against m, entry by entry: the slope of half m's squared Frobenius norm.
-Complex norm_slope(const Complex2x2& m, const Pair& column, const Pair& across) {
-  return times(std::conj(m.aa), times(column.a, across.a)) + times(std::conj(m.ab), times(column.a, across.b)) +
-         times(std::conj(m.ba), times(column.b, across.a)) + times(std::conj(m.bb), times(column.b, across.b));
-}
-
-Sides sides_of(const Line& line) {
-  const Complex2x2 outside = kOne + line.g * line.c, moves = math::inverse(outside) * line.g;
-  Complex2x2 inside = kOne + line.c * line.g;
-  const double ratio = line.b_over_a;
-  inside.ab *= ratio, inside.ba /= ratio;
-  std::array<Complex, 2> half_out, half_in, det;
-  for (size_t q = 0; q < 2; ++q) {
-    const Pair &left = line.left[q], &right = line.right[q], r_g = row(right, line.g);
-    det[q] = dot(right, moves * left);
-    half_out[q] = norm_slope(outside, line.g * left, right);
-    half_in[q] = norm_slope(inside, {left.a, left.b / ratio}, {r_g.a, r_g.b * ratio});
-  }
-  return {sensitivity(outside, half_out, det), sensitivity(inside, half_in, det)};
-}
-
-Energies energies_of(const Line& line, const SearchLimits& limits) {
-  const Complex2x2 sensitivity_of = math::inverse(kOne + line.g * line.c), moves = sensitivity_of * line.g;
-  const Complex2x2 forces = line.c * sensitivity_of, rest = kOne - line.c * moves;
-  const Complex skew_moves = moves.aa - moves.ab - moves.ba + moves.bb;
-  const Complex mean_moves = (moves.aa + moves.ab + moves.ba + moves.bb) / 4.0;
-  const double qa = limits.count_a_m * limits.count_a_m / 12, qb = limits.count_b_m * limits.count_b_m / 12;
-  Energies out;
-  for (size_t q = 0; q < 2; ++q) {
-    const Pair &left = line.left[q], &right = line.right[q];
-    const Pair t_left = moves * left, r_t = row(right, moves), r_z = row(right, sensitivity_of), pushed = rest * left;
-    out.skew.by[q] = -2.0 * times(std::conj(skew_moves), times(t_left.a - t_left.b, r_t.a - r_t.b));
-    out.mean.by[q] = -0.5 * times(std::conj(mean_moves), times(t_left.a + t_left.b, r_t.a + r_t.b));
-    out.noise_a.by[q] =
-        2.0 * times(pushed.a, qa * times(std::conj(forces.aa), r_z.a) + qb * times(std::conj(forces.ab), r_z.b));
-    out.noise_b.by[q] =
-        2.0 * times(pushed.b, qa * times(std::conj(forces.ba), r_z.a) + qb * times(std::conj(forces.bb), r_z.b));
-  }
-  out.skew.value = std::norm(skew_moves), out.mean.value = std::norm(mean_moves);
-  out.noise_a.value = std::norm(forces.aa) * qa + std::norm(forces.ab) * qb;
-  out.noise_b.value = std::norm(forces.ba) * qa + std::norm(forces.bb) * qb;
-  return out;
-}
 
 struct LawLine {
   servo::ResponseSlopes mean, skew;
@@ -156,35 +58,9 @@ void add_excess(ObjectiveValue& out, double log_square, double limit, double wei
   add_square(out.curvature, 2 * weight, along);
 }
 
-// Ranges in which the law and its person can follow a setting: damping 0.05..2 keeps a notch wider than what carriage
-// and temperature move a mode (common practice, no source).
-struct Range {
-  double low = 0, high = std::numeric_limits<double>::infinity();
-};
-std::vector<Range> ranges_of(const Settings& s) {
-  const double top_hz = 0.45 / s.period_s;
-  std::vector<Range> out;
-  for (const machine::CoordinateLoop* c : {&s.mean, &s.skew}) {
-    out.insert(out.end(), {Range{}, Range{20 * s.period_s}, Range{}, Range{20, top_hz}});
-    for (size_t i = 0; i < c->filters.size(); ++i)
-      out.insert(out.end(), {Range{10, top_hz / 2}, Range{0.05, 2}, Range{0.1, 2}});
-  }
-  return out;
-}
-
-std::vector<double*> variables(Settings& s) {
-  std::vector<double*> out;
-  for (machine::CoordinateLoop* c : {&s.mean, &s.skew}) {
-    out.insert(out.end(), {&c->velocity_gain_n_s_per_m, &c->velocity_integral_s, &c->position_gain_per_s,
-                           &c->velocity_filter_hz});
-    for (machine::Biquad& f : c->filters) out.insert(out.end(), {&f.hz, &f.zn, &f.zd});
-  }
-  return out;
-}
-
 // The same for settings outside their ranges, in their logarithms.
 void add_ranges(ObjectiveValue& out, Settings s, double weight) {
-  const std::vector<Range> ranges = ranges_of(s);
+  const std::vector<SettingRange> ranges = ranges_of(s);
   const auto x = variables(s);
   for (size_t i = 0; i < x.size(); ++i) {
     const auto at = static_cast<Index>(i);
@@ -234,36 +110,6 @@ std::vector<LawLine> law_on(const std::vector<double>& hz, const Settings& s) {
   return out;
 }
 
-}  // namespace
-
-Index search_variables(const Settings& start) {
-  return static_cast<Index>(8 + 3 * (start.mean.filters.size() + start.skew.filters.size()));
-}
-
-Settings settings_at(const Settings& start, const VectorXd& x) {
-  Settings s = start;
-  const auto all = variables(s);
-  for (size_t i = 0; i < all.size(); ++i) *all[i] *= std::exp(x[static_cast<Index>(i)]);
-  return s;
-}
-
-VectorXd logarithms(const Settings& start, const Settings& settings) {
-  Settings from = start, to = settings;
-  const auto low = variables(from), high = variables(to);
-  VectorXd x(static_cast<Index>(low.size()));
-  for (size_t i = 0; i < low.size(); ++i) x[static_cast<Index>(i)] = std::log(*high[i] / *low[i]);
-  return x;
-}
-
-Settings inside_ranges(Settings start) {
-  const std::vector<Range> ranges = ranges_of(start);
-  const auto x = variables(start);
-  for (size_t i = 0; i < x.size(); ++i) *x[i] = std::clamp(*x[i], ranges[i].low, ranges[i].high);
-  return start;
-}
-
-namespace {
-
 VectorXd departures(const SearchObjective& of) {
   VectorXd out = VectorXd::Constant(search_variables(of.start), of.departure);
   Index at = 0;
@@ -280,8 +126,7 @@ bool add_sides(ObjectiveValue& out, const SearchObjective& of, const SearchCase&
                const LawLine& law, double gain) {
   constexpr double kFar = 2;
   const double limit = gain == 1 ? of.limits.sensitivity : of.limits.other_gain_sensitivity;
-  const Line line(c.g[i], gain * law.mean.response, gain * law.skew.response, c.share, b_over_a);
-  const Sides sides = sides_of(line);
+  const LineSides sides = sides_of({c.g[i], gain * law.mean.response, gain * law.skew.response, c.share, b_over_a});
   VectorXd along(out.slope.size());
   for (const Sloped* side : {&sides.outside, &sides.inside}) {
     if (gain == 1 && !(side->value < 2 * std::log(kFar * limit))) return false;
@@ -292,7 +137,7 @@ bool add_sides(ObjectiveValue& out, const SearchObjective& of, const SearchCase&
   return true;
 }
 
-void add_energies(CaseSums& sums, const Energies& line, double hz, double width_hz, double period_s,
+void add_energies(CaseSums& sums, const LineEnergies& line, double hz, double width_hz, double period_s,
                   const LawLine& law) {
   const double per = width_hz / (hz * hz), white = 2 * period_s * width_hz;
   VectorXd along(sums.skew.slope.size());
@@ -312,7 +157,7 @@ bool add_case(ObjectiveValue& out, CaseSums& sums, const SearchObjective& of, co
     if (!add_sides(out, of, c, b_over_a, i, law[i], 1)) return false;
     if (!c.counts_for_cost) continue;
     for (double gain : {least_gain, most_gain}) add_sides(out, of, c, b_over_a, i, law[i], gain);
-    const Line line(c.g[i], law[i].mean.response, law[i].skew.response, c.share, b_over_a);
+    const LoopLine line{c.g[i], law[i].mean.response, law[i].skew.response, c.share, b_over_a};
     add_energies(sums, energies_of(line, of.limits), c.hz[i], line_width_hz(c.hz, i), s.period_s, law[i]);
   }
   return true;

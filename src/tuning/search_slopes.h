@@ -4,15 +4,12 @@
 // cost as gain_search.h states it;  B = sum over cases of  int max(0, ln S^2 - ln limit^2)^2 d ln f  of both sides'
 // sensitivity S, the same of both sides' noise and of the settings' own ranges.
 // Infinite where S is beyond twice its limit: on the way from a stable loop to an unstable one S is infinite
-// somewhere. Slopes, derived here: C = m (a 1') + s (d d'), a = [share, 1 - share]/2, d = [1, -1], so that each
-// coordinate is of rank one, l r'. With M = I + G C, Z = M^-1, T = Z G, and N = I + C G scaled by peak forces:
-//   d(u'T u) = -(u'T l)(r'T u) dc     d(C Z) = (I - C T) l r'Z dc     d ln det M = (r'T l) dc, of N the same
-//   sigma_max(M)^2 = h + q, h = |M|_F^2/2, q^2 = h^2 - |det|^2;  S^2 = (h + q)/|det|^2
-//   d ln S^2 = dh/q - |det|^2 d ln|det|^2/(2 q (h + q)) - d ln|det|^2,  dh = Re(r'M* G l dc)
+// somewhere. Slopes of a line by the responses: line_slopes.h.
 #include <Eigen/Core>
 #include <vector>
 
 #include "tuning/gain_search.h"
+#include "tuning/search_settings.h"
 
 namespace evenbeam::tuning {
 
@@ -31,12 +28,5 @@ struct ObjectiveValue {
   Eigen::MatrixXd curvature;
 };
 ObjectiveValue objective(const SearchObjective& of, const Eigen::VectorXd& x);
-
-Eigen::Index search_variables(const machine::Settings& start);
-machine::Settings settings_at(const machine::Settings& start, const Eigen::VectorXd& x);
-// x of settings with as many filters as the start.
-Eigen::VectorXd logarithms(const machine::Settings& start, const machine::Settings& settings);
-// The start with every setting well inside its range.
-machine::Settings inside_ranges(machine::Settings start);
 
 }  // namespace evenbeam::tuning
