@@ -4,8 +4,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
+#include "signal/mode_lines.h"
 #include "signal/mode_polish.h"
 #include "signal/vector_fit.h"
 
@@ -14,90 +14,10 @@ namespace {
 
 using math::Complex;
 using math::Complex2x2;
-using std::numbers::pi;
 
-constexpr std::size_t most_lines = 400;
 constexpr double highest_damping = 0.3;
 constexpr double least_rank_one = 0.8;
 constexpr double least_energy = 200;  // in squares of the mean weighted error; ten unknowns on noise take about ten
-
-struct Lines {
-  std::vector<std::size_t> at;  // indices into the response
-};
-
-Lines choose_lines(const Response& response, const ModeOptions& options) {
-  Lines lines;
-  for (std::size_t k = 0; k < response.g.size(); ++k) {
-    const double hz = response.frequency_hz[k];
-    const bool in_band = hz >= options.from_hz && (options.to_hz <= 0 || hz <= options.to_hz) && hz > 0;
-    const auto& c = response.coherence[k];
-    if (in_band && std::max(c[0], c[1]) >= options.least_coherence) lines.at.push_back(k);
-  }
-  if (lines.at.size() <= most_lines) return lines;
-  // Thin evenly on a logarithmic scale, each line once.
-  std::vector<std::size_t> kept;
-  const double first = response.frequency_hz[lines.at.front()];
-  const double ratio = std::log(response.frequency_hz[lines.at.back()] / first);
-  double next = 0;
-  for (const std::size_t k : lines.at) {
-    const double place = std::log(response.frequency_hz[k] / first) / ratio * (most_lines - 1);
-    if (place + 1e-9 < next) continue;
-    kept.push_back(k);
-    next = std::floor(place) + 1;
-  }
-  lines.at = kept;
-  return lines;
-}
-
-RationalData make_data(const Response& response, const Lines& lines, double delay_s, const ModeOptions& options) {
-  RationalData data;
-  for (const std::size_t k : lines.at) {
-    const double omega = 2 * pi * response.frequency_hz[k];
-    const Complex2x2 h = math::scaled(response.g[k], -omega * omega * std::polar(1.0, omega * delay_s));
-    const auto sd = standard_deviations(response.covariance[k]);
-    const double allowed = options.model_spread * math::singular_values(h)[0];
-    std::array<double, 4> weight{};
-    for (std::size_t e = 0; e < 4; ++e) weight[e] = 1 / std::hypot(sd[e] * omega * omega, allowed);
-    data.omega_rad_per_s.push_back(omega);
-    data.h.push_back(h);
-    data.weight.push_back(weight);
-  }
-  return data;
-}
-
-// The delay with the least error: a coarse scan at a middling order, then golden section around the best.
-double find_delay(const Response& response, const Lines& lines, const ModeOptions& options) {
-  const auto error = [&](double delay_s) {
-    const RationalData data = make_data(response, lines, delay_s, options);
-    return fit_rational(data, starting_poles(data, std::min<std::size_t>(6, options.most_pairs)), 6).error;
-  };
-  constexpr int steps = 10;
-  const double step = options.longest_delay_s / steps;
-  int best = 0;
-  double least = 1e300;
-  for (int i = 0; i <= steps; ++i)
-    if (const double e = error(step * i); e < least) {
-      least = e;
-      best = i;
-    }
-  double low = step * std::max(best - 1, 0), high = step * std::min(best + 1, steps);
-  constexpr double golden = 0.6180339887498949;
-  double x1 = high - golden * (high - low), x2 = low + golden * (high - low), e1 = error(x1), e2 = error(x2);
-  for (int i = 0; i < 10; ++i) {
-    if (e1 < e2) {
-      high = x2;
-      x2 = x1;
-      e2 = e1;
-      e1 = error(x1 = high - golden * (high - low));
-    } else {
-      low = x1;
-      x1 = x2;
-      e1 = e2;
-      e2 = error(x2 = low + golden * (high - low));
-    }
-  }
-  return e1 < e2 ? x1 : x2;
-}
 
 struct Candidate {
   Complex pole;
@@ -263,14 +183,14 @@ ModesFound find_modes(const Response& sides, const ModeOptions& options) {
     result.reason = "no response: " + sides.reason;
     return result;
   }
-  const Lines lines = choose_lines(sides, options);
-  result.lines = lines.at.size();
-  if (lines.at.size() < 24) {
-    result.reason = fmt::format("{} lines with coherence in the band; at least 24 are needed", lines.at.size());
+  const std::vector<std::size_t> lines = choose_lines(sides, options);
+  result.lines = lines.size();
+  if (lines.size() < 24) {
+    result.reason = fmt::format("{} lines with coherence in the band; at least 24 are needed", lines.size());
     return result;
   }
-  result.delay_s = options.delay_s ? *options.delay_s : find_delay(sides, lines, options);
-  const RationalData data = make_data(sides, lines, result.delay_s, options);
+  result.delay_s = options.delay_s ? *options.delay_s : mode_delay(sides, lines, options);
+  const RationalData data = mode_data(sides, lines, result.delay_s, options);
   const Orders orders = climb(data, options);
   const RationalModel* model = choose_model(orders);
   if (model == nullptr) {
