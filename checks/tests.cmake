@@ -1,7 +1,8 @@
 # Scoring over random machines: an executable of its own; docs/fit-coverage.md says how to run it at length.
 if(TARGET room_homing AND TARGET demo_generator_parts)
   add_executable(fit_coverage ${CMAKE_SOURCE_DIR}/checks/coverage/main.cpp
-    ${CMAKE_SOURCE_DIR}/checks/coverage/score.cpp ${CMAKE_SOURCE_DIR}/checks/coverage/true_modes.cpp)
+    ${CMAKE_SOURCE_DIR}/checks/generated_job.cpp ${CMAKE_SOURCE_DIR}/checks/coverage/score.cpp
+    ${CMAKE_SOURCE_DIR}/checks/coverage/true_modes.cpp)
   target_link_libraries(fit_coverage PRIVATE room_homing demo_generator_parts Threads::Threads)
   target_compile_definitions(fit_coverage PRIVATE EVENBEAM_SOURCE_DIR="${CMAKE_SOURCE_DIR}")
   add_executable(marks_coverage ${CMAKE_SOURCE_DIR}/checks/coverage/marks_main.cpp)
@@ -35,7 +36,7 @@ set_tests_properties(many_moves PROPERTIES TIMEOUT 120 LABELS fast)
 # Settings proposed, run where the program did not look; docs/loops.md says how to run it at length.
 if(TARGET room_tuning AND TARGET demo_generator_parts)
   add_executable(loops_coverage ${CMAKE_SOURCE_DIR}/checks/loops_coverage/main.cpp
-    ${CMAKE_SOURCE_DIR}/checks/loops_coverage/generated_job.cpp ${CMAKE_SOURCE_DIR}/checks/loops_coverage/spread.cpp
+    ${CMAKE_SOURCE_DIR}/checks/generated_job.cpp ${CMAKE_SOURCE_DIR}/checks/loops_coverage/spread.cpp
     ${CMAKE_SOURCE_DIR}/checks/loops_coverage/published.cpp ${CMAKE_SOURCE_DIR}/checks/loops_coverage/told.cpp)
   target_link_libraries(loops_coverage PRIVATE room_tuning room_limits room_protection demo_generator_parts
     Threads::Threads)
@@ -45,7 +46,8 @@ if(TARGET room_tuning AND TARGET demo_generator_parts)
 endif()
 # The next capture as proposed, made and fitted; docs/fit-coverage.md says how to run it at length.
 if(TARGET room_tuning AND TARGET demo_generator_parts)
-  add_executable(capture_gain ${CMAKE_SOURCE_DIR}/checks/capture_gain/main.cpp)
+  add_executable(capture_gain ${CMAKE_SOURCE_DIR}/checks/capture_gain/main.cpp
+    ${CMAKE_SOURCE_DIR}/checks/generated_job.cpp)
   target_link_libraries(capture_gain PRIVATE room_tuning demo_generator_parts Threads::Threads)
   target_compile_definitions(capture_gain PRIVATE EVENBEAM_SOURCE_DIR="${CMAKE_SOURCE_DIR}")
   add_test(NAME capture_gain COMMAND capture_gain --from 3 --count 1 --without 07,08)

@@ -1,6 +1,5 @@
 #include <string>
 
-#include "base/input_error.h"
 #include "base/json.h"
 #include "journal/result_file.h"
 #include "machine/describe.h"
@@ -15,15 +14,6 @@ namespace {
 
 // Between the entry of recordings.toml and the capture, where an input holds both.
 constexpr std::string_view kThenTheCapture = "\n=====\n";
-
-template <class Read>
-void refusing(Read read) {
-  try {
-    read();
-  } catch (const base::InputError& error) {
-    (void)std::string(error.what()).size();  // the words are made too
-  }
-}
 
 const machine::Machine& sample_machine() {
   static const machine::Machine sample = machine::read_machine(R"(format = "evenbeam.machine/1"

@@ -14,63 +14,27 @@
 #include <map>
 #include <set>
 
-#include "../demo_job.h"
+#include "../generated_job.h"
 #include "../generator_loops.h"
-#include "job_files.h"
-#include "machines.h"
+#include "recording/import.h"
 #include "tuning/next_capture.h"
 
 namespace {
 
 using namespace evenbeam;
+using checks::GeneratedJob;
+using checks::Poorer;
 using tuning::ProposedCapture;
 
 constexpr const char* kSwitchOn = "planned";
 
-struct Made {
-  generator::Campaign campaign;
-  std::vector<generator::PlannedCapture> captures;
-  checks::DemoJob job;
-  std::vector<recording::RecordingPlan> plans;
-};
-
-recording::RecordingPlan plan_of(const Made& made, const std::string& file) {
+recording::RecordingPlan plan_of(const GeneratedJob& made, const std::string& file) {
   for (const recording::RecordingPlan& plan : made.plans)
     if (plan.file == file) return plan;
   return {};
 }
 
-struct Poorer {
-  std::string without;  // "07,08"
-  int periods = 0;
-};
-
-std::optional<Made> machine_of(unsigned long seed, const Poorer& poorer) {
-  bool loops_found = false;
-  Made out{.campaign = generator::random_machine(seed, loops_found)};
-  if (!loops_found) return std::nullopt;
-  out.captures = generator::planned_captures(out.campaign);
-  for (auto& planned : out.captures)
-    if (poorer.periods > 0 && planned.kind == "multisine")
-      planned.plan.length_s = poorer.periods * out.campaign.injection.period_s;
-  out.job.machine = machine::read_machine(generator::machine_toml(out.campaign), "machine.toml");
-  const auto plans =
-      recording::read_plan_file(generator::recordings_toml(out.campaign, out.captures), "recordings.toml");
-  for (const auto& planned : out.captures) {
-    const generator::Capture c = generator::run(planned.gantry, out.campaign.sensing, planned.plan);
-    if (planned.plan.loops_closed && planned.loops != "first" && !(c.clipped_part < 0.01 && c.largest_skew_m < 0.02))
-      return std::nullopt;  // ran away: the generator leaves such machines out
-    out.plans.push_back(recording::plan_for(plans, planned.file));
-    out.plans.back().file = planned.file;
-    if (("," + poorer.without + ",").find("," + planned.file.substr(0, 2) + ",") != std::string::npos) continue;
-    out.job.recordings.push_back(recording::import_recording(planned.file, generator::file_text(c, planned.form),
-                                                             &out.plans.back(), out.job.machine)
-                                     .recording);
-  }
-  return out;
-}
-
-const generator::PlannedCapture& like(const Made& made, const std::string& start) {
+const generator::PlannedCapture& like(const GeneratedJob& made, const std::string& start) {
   for (const auto& planned : made.captures)
     if (planned.file.starts_with(start)) return planned;
   std::fprintf(stderr, "no capture %s\n", start.c_str());
@@ -78,7 +42,7 @@ const generator::PlannedCapture& like(const Made& made, const std::string& start
 }
 
 // The proposed capture as the generator's physics makes it.
-std::vector<generator::PlannedCapture> planned_like(const Made& made, const ProposedCapture& c,
+std::vector<generator::PlannedCapture> planned_like(const GeneratedJob& made, const ProposedCapture& c,
                                                     const tuning::Proposal& proposal) {
   std::vector<generator::PlannedCapture> out;
   const auto set = [&](generator::PlannedCapture p, const std::string& file) {
@@ -145,10 +109,10 @@ struct Outcome {
   std::vector<Row> rows;
 };
 
-void make_and_score(Outcome& out, const Made& made, const ProposedCapture& c, const identification::Identified& id,
-                    const identification::CaptureGain& gain, const std::vector<tuning::DoubtSlopes>& slopes,
-                    const tuning::Proposal& proposal) {
-  std::vector<recording::Recording> all = made.job.recordings;
+void make_and_score(Outcome& out, const GeneratedJob& made, const ProposedCapture& c,
+                    const identification::Identified& id, const identification::CaptureGain& gain,
+                    const std::vector<tuning::DoubtSlopes>& slopes, const tuning::Proposal& proposal) {
+  std::vector<recording::Recording> all = made.recordings;
   for (const generator::PlannedCapture& planned : planned_like(made, c, proposal)) {
     const generator::Capture run = generator::run(planned.gantry, made.campaign.sensing, planned.plan);
     out.taken.force_part = std::max({out.taken.force_part, largest(run.output_a_n) / made.campaign.papers.peak_n,
@@ -159,18 +123,18 @@ void make_and_score(Outcome& out, const Made& made, const ProposedCapture& c, co
     plan.carriage_y_m = c.carriage_y_m, plan.payload_kg = c.payload_kg;
     plan.kind = c.kind;
     all.push_back(
-        recording::import_recording(planned.file, generator::file_text(run, planned.form), &plan, made.job.machine)
+        recording::import_recording(planned.file, generator::file_text(run, planned.form), &plan, made.machine)
             .recording);
   }
   out.taken.beyond = out.taken.force_part >= 1 || (out.allowed_skew > 0 && out.taken.skew_m > out.allowed_skew);
   const identification::Identified expected = gain.after(c.foreseen);
-  const identification::Identified obtained = identification::identify(all, made.job.machine);
+  const identification::Identified obtained = identification::identify(all, made.machine);
   if (!obtained.motion.done || !obtained.plant_known) return;
   out.doubt_now = tuning::worst_doubt(slopes, id).half_width;
   out.doubt_expected = std::min(out.doubt_now, tuning::worst_doubt(slopes, expected).half_width);
   out.doubt_obtained = tuning::worst_doubt(slopes, obtained).half_width;
-  const auto foretold = tuning::interval_changes(id, expected, made.job.machine);
-  const auto found = tuning::interval_changes(id, obtained, made.job.machine);
+  const auto foretold = tuning::interval_changes(id, expected, made.machine);
+  const auto found = tuning::interval_changes(id, obtained, made.machine);
   for (const auto& f : foretold)
     for (const auto& g : found)
       if (f.key == g.key) out.rows.push_back({f.key, f.now, std::min(f.now, f.expected), g.expected});
@@ -178,9 +142,10 @@ void make_and_score(Outcome& out, const Made& made, const ProposedCapture& c, co
 
 std::vector<Outcome> outcomes(unsigned long seed, const Poorer& poorer) {
   std::vector<Outcome> out;
-  const auto made = machine_of(seed, poorer);
+  const auto made = checks::generated_job(seed, poorer);
   if (!made) return fmt::print("{}: left out by the generator\n", seed), out;
-  const auto& [machine, recordings, truth] = made->job;
+  const machine::Machine& machine = made->machine;
+  const std::vector<recording::Recording>& recordings = made->recordings;
   const auto id = identification::identify(recordings, machine);
   const tuning::Proposal proposal = tuning::propose(id, machine);
   if (!proposal.found) return fmt::print("{}: no settings: {}\n", seed, proposal.reason), out;

@@ -14,9 +14,8 @@
 #include <cstdio>
 #include <map>
 
+#include "../generated_job.h"
 #include "base/side_by_side.h"
-#include "job_files.h"
-#include "machines.h"
 #include "score.h"
 #include "true_modes.h"
 
@@ -27,24 +26,11 @@ using evenbeam::checks::Score;
 using evenbeam::checks::ScoredMachine;
 
 std::optional<DemoJob> made(unsigned long seed) {
-  bool loops_found = false;
-  const generator::Campaign campaign = generator::random_machine(seed, loops_found);
-  if (!loops_found) return std::nullopt;
-  const auto captures = generator::planned_captures(campaign);
-  DemoJob job;
-  job.machine = evenbeam::machine::read_machine(generator::machine_toml(campaign), "machine.toml");
-  const auto plans =
-      evenbeam::recording::read_plan_file(generator::recordings_toml(campaign, captures), "recordings.toml");
-  for (const auto& planned : captures) {
-    const generator::Capture c = generator::run(planned.gantry, campaign.sensing, planned.plan);
-    if (planned.plan.loops_closed && planned.loops != "first" && !(c.clipped_part < 0.01 && c.largest_skew_m < 0.02))
-      return std::nullopt;  // ran away: the generator leaves such machines out
-    const auto plan = evenbeam::recording::plan_for(plans, planned.file);
-    job.recordings.push_back(
-        evenbeam::recording::import_recording(planned.file, generator::file_text(c, planned.form), &plan, job.machine)
-            .recording);
-  }
-  job.truth = nlohmann::json::parse(generator::truth_json(campaign, captures));
+  auto generated = evenbeam::checks::generated_job(seed);
+  if (!generated) return std::nullopt;
+  const generator::Campaign& campaign = generated->campaign;
+  DemoJob job{.machine = std::move(generated->machine), .recordings = std::move(generated->recordings), .truth = {}};
+  job.truth = nlohmann::json::parse(generator::truth_json(campaign, generated->captures));
   for (const auto& mode : evenbeam::checks::true_modes(campaign.truth, campaign.sensing.on_motor))
     job.truth["modes"].push_back({{"hz", mode.hz},
                                   {"damping", mode.damping},

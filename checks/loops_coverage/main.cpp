@@ -22,9 +22,9 @@
 #include <optional>
 
 #include "../demo_job.h"
+#include "../generated_job.h"
 #include "../generator_loops.h"
 #include "base/side_by_side.h"
-#include "generated_job.h"
 #include "math/random.h"
 #include "published.h"
 #include "simulation/linear_loop.h"

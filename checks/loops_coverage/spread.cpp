@@ -9,8 +9,8 @@
 #include <vector>
 
 #include "../demo_job.h"
+#include "../generated_job.h"
 #include "base/side_by_side.h"
-#include "generated_job.h"
 #include "limits/limits_station.h"
 #include "math/random.h"
 #include "protection/trips_station.h"

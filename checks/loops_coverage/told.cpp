@@ -6,9 +6,9 @@
 #include <string>
 #include <vector>
 
+#include "../generated_job.h"
 #include "base/side_by_side.h"
 #include "dynamics/modes.h"
-#include "generated_job.h"
 #include "identification/identify.h"
 #include "tuning/proposal.h"
 #include "tuning/tuning_basis.h"
