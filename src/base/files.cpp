@@ -206,10 +206,6 @@ void make_folder(const std::string& path) {
   if (error) throw InputError(writing_trouble(path, error.value(), 0));
 }
 
-bool folder_is_writable(const std::string& path) {
-  return folder_exists(path) && ::faccessat(AT_FDCWD, path.c_str(), W_OK | X_OK, AT_EACCESS) == 0;
-}
-
 std::string join_path(const std::string& folder, const std::string& name) {
   return (fs::path(folder) / name).string();
 }

@@ -28,7 +28,6 @@ std::string state_of_folder(const std::string& path);
 bool file_exists(const std::string& path);  // a file that is no folder
 bool folder_exists(const std::string& path);
 void make_folder(const std::string& path);  // with its parents; no trouble where it is there
-bool folder_is_writable(const std::string& path);
 std::string join_path(const std::string& folder, const std::string& name);
 std::string file_name_of(const std::string& path);  // the last part: "a/b.csv" -> "b.csv", "a/b/" -> "b"
 std::string folder_of(const std::string& path);     // the part before it; "." where there is none

@@ -5,6 +5,5 @@
 namespace evenbeam::base {
 
 bool output_is_terminal() { return ::isatty(STDOUT_FILENO) == 1; }
-bool error_is_terminal() { return ::isatty(STDERR_FILENO) == 1; }
 
 }  // namespace evenbeam::base

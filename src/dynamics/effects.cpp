@@ -54,10 +54,4 @@ Bristle bristle(const PlantSide& side, const SideEffects& e, double moving_mass_
   return b;
 }
 
-double steady_n(const Bristle& b, double v) {
-  const double ratio = v / b.stribeck_speed_m_per_s;
-  const double g = b.coulomb_n + b.stribeck_n * std::exp(-ratio * ratio);
-  return v > 0 ? g : v < 0 ? -g : 0;
-}
-
 }  // namespace evenbeam::dynamics

@@ -58,7 +58,4 @@ struct Bristle {
 };
 Bristle bristle(const PlantSide& side, const SideEffects& effects, double moving_mass_kg);
 
-// Steady friction without the viscous part: sign(v) g(v).
-double steady_n(const Bristle& bristle, double velocity_m_per_s);
-
 }  // namespace evenbeam::dynamics

@@ -85,7 +85,6 @@ Motion motion(const Plant& p) {
   add_carriage(m, p, shape);
   add_drive(m, p.a, m.motor_a, m.end_a);
   add_drive(m, p.b, m.motor_b, m.end_b);
-  m.yaw_load_n_m = p.yaw_stiffness_n_m_per_rad * p.stress_free_skew_m / p.span_m;
   return m;
 }
 

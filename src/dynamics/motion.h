@@ -29,7 +29,6 @@ struct Motion {
   MotionRow end_a, end_b;            // of the bridge ends at the rails; where friction, stops and brakes act
   MotionRow feedback_a, feedback_b;  // what the loops read
   MotionRow carriage;                // place of the carriage along x
-  double yaw_load_n_m = 0;           // K_th theta_free, constant moment on theta
 };
 
 // Throws base::Bug for a plant that plant_troubles() finds fault with.

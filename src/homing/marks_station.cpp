@@ -128,7 +128,6 @@ SearchRecipe recipe_of(const Parts& parts) {
   r.latch_difference_m = plan.latch_difference_m;
   r.pitch_m = p.pitch_m.value_or(0);
   r.stop_force_n = p.stop_force_n.value_or(0);
-  r.slip_is_told_by_range = plan.slip_seen_by_arithmetic;
   if (p.allowable_skew_m)
     r.largest_skew_change_m = std::max(0.0, *p.allowable_skew_m - parts.take_out_input.from_skew_m);
   if (parts.offsets.known) {

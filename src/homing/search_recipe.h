@@ -32,8 +32,7 @@ struct SearchRecipe {
   double search_time_out_s = 0;          // no search that succeeds takes longer
   // latch_A - latch_B of a search without slip lies in this range, zero where switched on; outside: refuse.
   Interval latch_difference_m;
-  double pitch_m = 0;                  // of periodic marks; 0 where single
-  bool slip_is_told_by_range = false;  // the range is narrower than the pitch: a slipped pitch falls outside it
+  double pitch_m = 0;                // of periodic marks; 0 where single
   double largest_skew_change_m = 0;  // trip on the way: the skew may stray this far from where it started; 0 unknown
   double home_offset_a_m = 0, home_offset_b_m = 0;  // position after homing = raw - latch + offset
   // Then the skew is taken out: reference of x_A - x_B, after homing, goes to this at this rate.

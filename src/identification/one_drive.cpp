@@ -195,7 +195,6 @@ OneDrive one_drive(const std::vector<Recording>& recordings, const machine::Mach
   out.to_s = best->to_s;
   out.rows = static_cast<int>(best->regression.y.size());
   out.bandwidth_hz = best->bandwidth_hz;
-  out.residual_n = best->result.group_sd.front();
   read_out(out, *best);
   if (out.mass_kg && out.papers_mass_kg) {
     const double ratio = *out.papers_mass_kg / out.mass_kg->value;

@@ -27,7 +27,6 @@ struct OneDrive {
   double from_s = 0, to_s = 0;          // span used of the first of them
   int rows = 0;
   double bandwidth_hz = 0;
-  double residual_n = 0;  // spread of what the law leaves
   // Nameplate newtons. nullopt: these captures do not tell it.
   std::optional<math::Estimate> mass_kg, coulomb_n, viscous_n_s_per_m, offset_n, lag_s;
   std::optional<double> breakaway_n;          // largest |output| while still before it first moves; nullopt: not seen

@@ -25,7 +25,7 @@ void meet_gain(LoopMargins& out, const Segment& s) {
   if (!(real < 0)) return;
   const double factor = -1 / real;
   if (factor >= 1 && factor < out.gain_up) out.gain_up = factor, out.gain_up_at = s.frequency(part);
-  if (factor < 1 && factor > out.gain_down) out.gain_down = factor, out.gain_down_at = s.frequency(part);
+  if (factor < 1 && factor > out.gain_down) out.gain_down = factor;
 }
 
 void meet_phase(LoopMargins& out, const Segment& s) {

@@ -17,7 +17,7 @@ namespace evenbeam::math {
 
 struct LoopMargins {
   double gain_up = std::numeric_limits<double>::infinity(), gain_up_at = 0;  // > 1; infinite where none
-  double gain_down = 0, gain_down_at = 0;                                    // < 1; 0 where none
+  double gain_down = 0;                                                      // < 1; 0 where none
   double phase_rad = std::numeric_limits<double>::infinity(), phase_at = 0;  // the smaller of lag and lead
   double distance = std::numeric_limits<double>::infinity(), distance_at = 0;
   double disk = std::numeric_limits<double>::infinity(), disk_at = 0;

@@ -33,13 +33,13 @@ Words english_words() {
   w.all_settings = "Settings in all forms";
   w.machine = "Machine", w.files = "Files", w.file = "File", w.kind = "Kind", w.digest = "SHA-256";
   w.versions = "Versions and digests", w.program = "evenbeam", w.evaluated = "Evaluated", w.job = "Job";
-  w.result_digest = "SHA-256 of result.json", w.how_to_repeat = "How to repeat it";
+  w.result_digest = "SHA-256 of result.json";
   w.repeat_text =
       "Put the files listed here into a job folder, compare their SHA-256 with this list, and run the same program "
       "version on it: evenbeam commission DIR. Its result.json then has the digest given above. evenbeam history DIR "
       "--verify compares an older record with the files as they are now.";
   w.more_rows = "more in result.json", w.figure = "Figure", w.attitude = "The machine from above";
-  w.whole_file = "whole file", w.seconds = "s", w.drawn_to_scale = "Drawn to scale.";
+  w.seconds = "s", w.drawn_to_scale = "Drawn to scale.";
   w.stations = {{"ready", "Is it fit to be moved?"},
                 {"survey", "What machine is this?"},
                 {"limits", "How much skew and yaw force do guides and mountings take?"},

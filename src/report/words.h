@@ -21,8 +21,8 @@ struct Words {
       signed_by, accepted, handed_over;
   std::string_view measured, interval, limit, method, stations_not_done, station, why, evidence, next, value, unit,
       unknown, key, number, numbers, note, of_peak, si_exact, all_settings, how_sure, to, none, of, more_follow;
-  std::string_view machine, files, file, kind, digest, versions, program, evaluated, job, result_digest,
-      how_to_repeat, repeat_text, more_rows, figure, attitude, whole_file, seconds, drawn_to_scale;
+  std::string_view machine, files, file, kind, digest, versions, program, evaluated, job, result_digest, repeat_text,
+      more_rows, figure, attitude, seconds, drawn_to_scale;
   std::vector<StationWords> stations;
 };
 

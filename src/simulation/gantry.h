@@ -119,8 +119,6 @@ Read read_feedback(const GantryModel& model, GantryState& state);
 // True values.
 inline double end_a_m(const GantryState& s) { return s.x[0]; }
 inline double end_b_m(const GantryState& s) { return s.x[1]; }
-inline double end_a_m_per_s(const GantryModel& m, const GantryState& s) { return s.x[m.coordinates]; }
-inline double end_b_m_per_s(const GantryModel& m, const GantryState& s) { return s.x[m.coordinates + 1]; }
 
 // Kinetic and elastic energy, with bristles, brakes and stops; J. For energy laws and stops.
 double energy_j(const GantryModel& model, const GantryState& state);

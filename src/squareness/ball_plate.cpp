@@ -47,7 +47,6 @@ PlateFit fit_plate(const BallPlate& plate) {
   out.out_of_square_rad = std::asin(sine);
   out.standard_uncertainty_rad =
       std::sqrt(squares / out.degrees * sensitivity_square(x.covariance, a1, a2)) / lengths;
-  out.left_m = std::sqrt(squares / (2 * static_cast<double>(count)));
   out.mirrored = a1[0] * a2[1] - a1[1] * a2[0] < 0;
   return out;
 }

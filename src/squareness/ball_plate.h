@@ -18,7 +18,6 @@ struct PlateFit {
   bool found = false;
   std::string reason;
   double out_of_square_rad = 0, standard_uncertainty_rad = 0, degrees = 0;
-  double left_m = 0;      // rms of what is left
   bool mirrored = false;  // the plate's axes and the machine's turn opposite ways: columns are mixed up
 };
 PlateFit fit_plate(const BallPlate& plate);

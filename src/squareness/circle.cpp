@@ -37,17 +37,13 @@ EllipticForm elliptic_form(const std::vector<Point>& points, const FittedCircle&
   const auto fit = math::solve_least_squares(a, radii, {}, {.needed_error = 1e6});
   base::check(fit.state == math::FitState::solved, "the angles of a circle tell five coefficients: " + fit.reason);
   std::vector<double> left = radii;
-  double squares = 0;
-  for (size_t i = 0; i < left.size(); ++i) {
+  for (size_t i = 0; i < left.size(); ++i)
     for (size_t k = 0; k < 5; ++k) left[i] -= a(i, k) * fit.coefficients[k];
-    squares += left[i] * left[i];
-  }
   const double count = static_cast<double>(left.size()), free = std::max(6.0, independent_count(left));
   return {.square_part_m = fit.coefficients[4],
           .scale_part_m = fit.coefficients[3],
           .square_part_uncertainty_m = fit.standard_errors[4] * std::sqrt(std::max(1.0, (count - 5) / (free - 5))),
-          .degrees = free - 5,
-          .left_m = std::sqrt(squares / count)};
+          .degrees = free - 5};
 }
 
 namespace {

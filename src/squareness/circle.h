@@ -30,7 +30,6 @@ struct EllipticForm {
   double scale_part_m = 0;               // amplitude of cos 2p: R (k_x - k_y)/2
   double square_part_uncertainty_m = 0;  // from the scatter of what is left, neighbours not taken as independent
   double degrees = 0;
-  double left_m = 0;  // rms of what is left
 };
 EllipticForm elliptic_form(const std::vector<Point>& points, const FittedCircle& circle);
 

@@ -76,8 +76,8 @@ Observation observe(std::string method, std::string name, std::optional<double> 
   Observation out{.method = std::move(method), .name = std::move(name), .x_m = x_m, .value_rad = budget.value};
   for (size_t i = 0; i < sources.size(); ++i) {
     const math::UncertainInput& input = inputs[i];
-    out.budget.push_back({input.name, sources[i].shared, input.value, input.standard_uncertainty,
-                          budget.sensitivities[i] * input.standard_uncertainty, input.degrees, input.shape});
+    out.budget.push_back({input.name, sources[i].shared, budget.sensitivities[i] * input.standard_uncertainty,
+                          input.degrees, input.shape});
   }
   out.standard_uncertainty_rad = standard_uncertainty(out.budget);
   out.degrees = effective_degrees(out.budget);

@@ -20,8 +20,7 @@ struct Source {
 
 struct BudgetPart {
   std::string name, shared;
-  double input_value = 0, input_uncertainty = 0;  // in the input's own unit
-  double part_rad = 0;                            // sensitivity times standard uncertainty, with its sign
+  double part_rad = 0;  // sensitivity times standard uncertainty, with its sign
   double degrees = 0;
   math::Shape shape = math::Shape::normal;
 };

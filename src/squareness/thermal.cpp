@@ -18,8 +18,7 @@ ThermalChange thermal_change(const Thermal& t, double span_m, double x_m) {
   return {.x_m = x_m,
           .change_rad = budget.value,
           .standard_uncertainty_rad = budget.second_order_uncertainty,
-          .half_width_rad = math::normal_quantile(0.975) * budget.second_order_uncertainty,
-          .parts_rad = budget.contributions};
+          .half_width_rad = math::normal_quantile(0.975) * budget.second_order_uncertainty};
 }
 
 }  // namespace evenbeam::squareness

@@ -18,7 +18,6 @@ struct Thermal {
 struct ThermalChange {
   double x_m = 0;
   double change_rad = 0, standard_uncertainty_rad = 0, half_width_rad = 0;
-  std::vector<double> parts_rad;  // expansion A, expansion B (one where it is one material), warming A, warming B
 };
 // Standard uncertainty with the second-order terms (a product of two uncertain numbers may stand near zero).
 ThermalChange thermal_change(const Thermal& thermal, double span_m, double x_m);

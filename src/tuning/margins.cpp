@@ -29,7 +29,7 @@ Margins margins(const std::vector<double>& hz, const std::vector<Complex2x2>& g,
     b.push_back((1.0 - s.bb) / s.bb);
     s.aa -= 0.5, s.bb -= 0.5;
     const double alpha = 1 / math::structured_value(s);
-    if (alpha < out.both) out.both = alpha, out.both_at_hz = hz[i];
+    if (alpha < out.both) out.both = alpha;
   }
   out.a = math::loop_margins(lines, a);
   out.b = math::loop_margins(lines, b);

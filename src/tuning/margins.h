@@ -15,9 +15,9 @@
 namespace evenbeam::tuning {
 
 struct Margins {
-  math::LoopMargins a, b;           // frequencies in Hz
-  double both = 0, both_at_hz = 0;  // alpha of both sides at once
-  double drop_a = 0, drop_b = 0;    // least factor of one side's force, model only; NaN where not asked
+  math::LoopMargins a, b;         // frequencies in Hz
+  double both = 0;                // alpha of both sides at once
+  double drop_a = 0, drop_b = 0;  // least factor of one side's force, model only; NaN where not asked
 };
 
 Margins margins(const std::vector<double>& hz, const std::vector<math::Complex2x2>& g,

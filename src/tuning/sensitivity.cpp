@@ -13,11 +13,6 @@ namespace {
 
 using math::Complex2x2;
 
-struct Both {
-  double value = 0;
-  bool input = false;
-};
-
 using Law = std::function<Complex2x2(double)>;
 
 Law law_of(const machine::Settings& settings) {
@@ -27,7 +22,7 @@ Law law_of(const machine::Settings& settings) {
   };
 }
 
-Both largest_singular_values(const Complex2x2& g, const Complex2x2& c, double peak_a, double peak_b) {
+double largest_of_both_sides(const Complex2x2& g, const Complex2x2& c, double peak_a, double peak_b) {
   // sigma_max of an inverse is one over sigma_min: no inverse is formed, a singular matrix gives infinity. Both sides
   // have one determinant, so that the larger sigma_max has the smaller sigma_min.
   const Complex2x2 one{1, 0, 0, 1};
@@ -42,13 +37,13 @@ Both largest_singular_values(const Complex2x2& g, const Complex2x2& c, double pe
   const double inside =
       square(std::norm(in.aa), std::norm(in.ab) * ratio, std::norm(in.ba) / ratio, std::norm(in.bb));
   const double most = std::max(outside, inside);
-  return {product > 0 ? std::sqrt(most / product) : std::numeric_limits<double>::infinity(), inside > outside};
+  return product > 0 ? std::sqrt(most / product) : std::numeric_limits<double>::infinity();
 }
 
-Both at(const dynamics::ResponseModel& model, const Law& law, const machine::Settings& s, double hz) {
+double at(const dynamics::ResponseModel& model, const Law& law, const machine::Settings& s, double hz) {
   const double w = 2 * std::numbers::pi * hz;
   const dynamics::SideResponse g = dynamics::response(model, w);
-  return largest_singular_values({g.aa, g.ab, g.ba, g.bb}, law(w), s.peak_force_a_n, s.peak_force_b_n);
+  return largest_of_both_sides({g.aa, g.ab, g.ba, g.bb}, law(w), s.peak_force_a_n, s.peak_force_b_n);
 }
 
 }  // namespace
@@ -59,9 +54,9 @@ PeakSensitivity peak_sensitivity(const std::vector<double>& hz, const std::vecto
   PeakSensitivity out;
   for (size_t i = 0; i < hz.size(); ++i) {
     if (hz[i] >= 0.5 / settings.period_s) continue;
-    const Both b = largest_singular_values(g[i], law(2 * std::numbers::pi * hz[i]), settings.peak_force_a_n,
-                                           settings.peak_force_b_n);
-    if (b.value > out.peak) out = {b.value, hz[i], b.input};
+    const double largest = largest_of_both_sides(g[i], law(2 * std::numbers::pi * hz[i]), settings.peak_force_a_n,
+                                                 settings.peak_force_b_n);
+    if (largest > out.peak) out = {largest, hz[i]};
   }
   return out;
 }
@@ -93,9 +88,9 @@ struct OnLines {
   size_t line = 0;
   // Whether the law `c` makes this the largest so far.
   bool take(const dynamics::SideResponse& g, const Complex2x2& c, double w, const machine::Settings& s) {
-    const Both b = largest_singular_values({g.aa, g.ab, g.ba, g.bb}, c, s.peak_force_a_n, s.peak_force_b_n);
-    if (!(b.value > peak.peak)) return false;
-    peak = {b.value, w / (2 * std::numbers::pi), b.input};
+    const double largest = largest_of_both_sides({g.aa, g.ab, g.ba, g.bb}, c, s.peak_force_a_n, s.peak_force_b_n);
+    if (!(largest > peak.peak)) return false;
+    peak = {largest, w / (2 * std::numbers::pi)};
     return true;
   }
 };
@@ -163,7 +158,7 @@ double sensitivity_at(const dynamics::Plant& plant, const machine::Settings& set
 }
 
 double sensitivity_at(const dynamics::ResponseModel& model, const machine::Settings& settings, double hz) {
-  return at(model, law_of(settings), settings, hz).value;
+  return at(model, law_of(settings), settings, hz);
 }
 
 }  // namespace evenbeam::tuning

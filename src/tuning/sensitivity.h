@@ -19,7 +19,6 @@ namespace evenbeam::tuning {
 struct PeakSensitivity {
   double peak = 0;  // the worse of both sides; infinite where I + GC is singular on the grid
   double at_hz = 0;
-  bool on_input_side = false;
 };
 
 // g[i] at hz[i].

@@ -136,11 +136,4 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
   return step;
 }
 
-std::vector<std::string> not_built(const std::vector<Station>& line) {
-  std::vector<std::string> names;
-  for (const Station& station : line)
-    if (station.answer == nullptr) names.push_back(station.name);
-  return names;
-}
-
 }  // namespace evenbeam::workflow

@@ -32,7 +32,5 @@ NextStep next_step(const Evaluation& evaluation, const std::vector<Station>& lin
 // hold it back; or the attention that it will name unless a station at work finds a stop or lacks its capture; else
 // that it is being worked out. What a pending station said before is not asked.
 NextStep next_step_so_far(const Evaluation& evaluation, const std::vector<Station>& line);
-// Stations that this version cannot answer; they are to be covered by hand.
-std::vector<std::string> not_built(const std::vector<Station>& line);
 
 }  // namespace evenbeam::workflow
