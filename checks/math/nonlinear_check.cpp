@@ -79,4 +79,37 @@ TEST_CASE("NIST Eckerle4 from both certified starts") {
           1.4635887487e-3);
 }
 
+// A law: r(x) in another unit, all residuals times 2^k, has the same minimum, and every step and every ratio that the
+// search decides by is the same too; powers of two round nothing. An unknown in another unit only changes the order
+// in which the equations are solved, and so the rounding.
+TEST_CASE("the unit of the residuals and that of an unknown change neither the way nor where it ends") {
+  const auto in_units = [](double of_residual, double of_unknown) {
+    const auto plain = residuals(kMisra1a, misra);
+    return minimise(
+        [plain, of_residual, of_unknown](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* jacobian) {
+          const bool inside = plain(Eigen::Vector2d(of_unknown * x[0], x[1]), r, jacobian);
+          r *= of_residual;
+          if (jacobian) *jacobian *= of_residual, jacobian->col(0) *= of_unknown;
+          return inside;
+        },
+        Eigen::Vector2d(500 / of_unknown, 1e-4));
+  };
+  const MarquardtResult plain = in_units(1, 1);
+  REQUIRE(plain.usable());
+  for (const double of_residual : {std::ldexp(1.0, -40), 1.0, std::ldexp(1.0, 40)})
+    for (const double of_unknown : {std::ldexp(1.0, -20), 1.0, std::ldexp(1.0, 20)}) {
+      CAPTURE(of_residual);
+      CAPTURE(of_unknown);
+      const MarquardtResult other = in_units(of_residual, of_unknown);
+      CHECK(of_unknown * other.x[0] == base::test::near(plain.x[0]).epsilon(1e-9));
+      CHECK(other.x[1] == base::test::near(plain.x[1]).epsilon(1e-9));
+      CHECK(std::abs(other.iterations - plain.iterations) <= 1);
+      if (of_unknown != 1) continue;
+      CHECK(other.end == plain.end);
+      CHECK(other.iterations == plain.iterations);
+      CHECK(other.x == plain.x);
+      CHECK(other.half_squares == plain.half_squares * of_residual * of_residual);
+    }
+}
+
 }  // namespace evenbeam::math
