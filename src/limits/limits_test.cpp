@@ -85,6 +85,26 @@ TEST_CASE("what a push meets with the carriage anywhere: ends' velocities instea
   CHECK(met->pair_per_kg == base::test::near(pair));
 }
 
+// Nothing fitted: friction is at least 0.002 of the weight on the lighter side, here 120 (0.5 - 0.2/1.6) + 15 + 40
+// (0.5 - 0.6/1.6) kg. The less there is, the further a push coasts.
+TEST_CASE("friction that nobody measured is two thousandths of the lighter side's weight, and coasting takes it") {
+  machine::Machine m = example();
+  m.bridge_centre_y_m = 0.2, m.guides.stated_skew_limit_m = 1e-3;
+  const Allowable allowed = allowable(m, {});
+  const SafePush push = safe_push(m, {}, allowed);
+  REQUIRE(push.found);
+  REQUIRE(push.push.friction_low_n);
+  const double friction = 0.002 * 9.80665 * (45 + 15 + 5);
+  CHECK(*push.push.friction_low_n == base::test::near(friction));
+  CHECK(push.push.start_skew_m == 0);  // the stiffness is unknown: no skew can be told from it
+  // E = (F c T)^2/2 is what friction must eat.
+  const double impulse = push.force_n * push.scale_high * std::sqrt(push.push.inertia.pair_per_kg) * push.time_s;
+  const double way =
+      impulse / 2 * std::sqrt(push.push.inertia.pair_per_kg) * push.time_s + impulse * impulse / (2 * friction);
+  REQUIRE(push.bounds.skew_m);
+  CHECK(*push.bounds.skew_m == base::test::near(way));
+}
+
 TEST_CASE("a push of unknown stiffness may reach twice the span times its force as a moment") {
   const PushCase push{.span_m = 1.6, .inertia = {.pair_per_kg = 0.02, .end_per_kg = 0.01}};
   const PushBounds bounds = push_bounds(push, 100, 0.1);
