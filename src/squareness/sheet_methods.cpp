@@ -79,13 +79,14 @@ double largest_gap_rad(std::vector<Point> points, const FittedCircle& circle) {
   return gap;
 }
 
-double signed_area(const std::vector<Point>& p) {
-  double twice = 0;
+// By the sign of the area that they go round.
+bool go_anticlockwise(const std::vector<Point>& p) {
+  double twice_area_m2 = 0;
   for (size_t i = 0; i < p.size(); ++i) {
     const Point& next = p[(i + 1) % p.size()];
-    twice += p[i].x_m * next.y_m - next.x_m * p[i].y_m;
+    twice_area_m2 += p[i].x_m * next.y_m - next.x_m * p[i].y_m;
   }
-  return twice / 2;
+  return twice_area_m2 > 0;
 }
 
 std::vector<Point> read_direction(TableReader& t, const char* key, bool anticlockwise, double radius_m,
@@ -111,7 +112,7 @@ std::vector<Point> read_direction(TableReader& t, const char* key, bool anticloc
   else if (const double gap = largest_gap_rad(points, fit.circle); gap > std::numbers::pi / 4)
     no("points all round, no gap beyond 45 degrees",
        fmt::format("a gap of {:.0f} degrees", gap * 180 / std::numbers::pi));
-  else if ((signed_area(points) > 0) != anticlockwise)
+  else if (go_anticlockwise(points) != anticlockwise)
     no(anticlockwise ? "points in the order driven, anticlockwise seen from above (+x towards +y)"
                      : "points in the order driven, clockwise seen from above (+y towards +x)",
        "points the other way round");

@@ -218,6 +218,23 @@ TEST_CASE("one straight line along x where it fits, places of their own where it
   CHECK(combine(all).standard_uncertainty_rad < 2e-6);
 }
 
+// At each of three places two readings lie 10 um/m to either side of one straight line, 10 times their uncertainty:
+// no line and no curve passes between them, and what is left over is 6 (10)^2 = 600 of both. The line has four of it
+// to spare, places of their own three: a curve that follows nothing more is the worse one.
+TEST_CASE("repeats that scatter do not bend the line: only what a curve follows better makes it one") {
+  std::vector<Observation> all;
+  for (int i = 0; i < 3; ++i)
+    for (const double off : {-10e-6, 10e-6})
+      all.push_back(told("laser", 0.5 * i - 0.5, 50e-6 + 40e-6 * (0.5 * i - 0.5) + off, 1e-6));
+  const Combined c = combine(all);
+  CHECK(c.chi_square == base::test::near(600));
+  CHECK(c.compared == 4);
+  CHECK(c.widened == base::test::near(std::sqrt(150.0)));
+  CHECK(c.value_rad == base::test::near(50e-6));
+  // The middle of the line by all six: sd 1 um/m widened, over the root of six.
+  CHECK(c.standard_uncertainty_rad == base::test::near(1e-6 * std::sqrt(150.0 / 6)));
+}
+
 TEST_CASE("thermal growth by hand") {
   const Thermal t{.expansion_a_per_k = 11.5e-6,
                   .expansion_b_per_k = 11.5e-6,
