@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include <Eigen/LU>
 #include <cmath>
 #include <numbers>
 
@@ -101,6 +102,20 @@ double largest_error(const signal::Response& response, const ToyPlant& plant) {
   return worst;
 }
 
+// All four entries at once against their whole stated covariance: d* C^-1 d is 4 on average where C is true.
+double squares_of_an_entry(const signal::Response& response, const ToyPlant& plant) {
+  double sum = 0;
+  for (std::size_t k = 0; k < response.g.size(); ++k) {
+    const Complex2x2 off = response.g[k] - plant.response(response.frequency_hz[k]);
+    Eigen::Matrix4cd covariance;
+    for (int i = 0; i < 4; ++i)
+      for (int j = 0; j < 4; ++j) covariance(i, j) = response.covariance[k][static_cast<std::size_t>(4 * i + j)];
+    const Eigen::Vector4cd d(off.aa, off.ab, off.ba, off.bb);
+    sum += d.dot(covariance.inverse() * d).real() / 4;
+  }
+  return sum / static_cast<double>(response.g.size());
+}
+
 }  // namespace
 
 TEST_CASE("without noise the periodic route gives the plant itself, drift and transient taken out") {
@@ -157,6 +172,7 @@ TEST_CASE("closed loop with noise: the usual estimate is wrong by over 20 %, our
     squares += std::norm(ours.g[k].aa - plant.response(ours.frequency_hz[k]).aa) / (sd[0] * sd[0]);
   }
   CHECK(squares / static_cast<double>(ours.g.size()) == base::test::near(1).epsilon(0.35));
+  CHECK(squares_of_an_entry(ours, plant) == base::test::near(1).epsilon(0.1));
 }
 
 TEST_CASE("Welch with an outside reference is right in the closed loop, and its stated spread holds") {
@@ -180,6 +196,51 @@ TEST_CASE("Welch with an outside reference is right in the closed loop, and its 
     squares += std::norm(response.g[k].bb - plant.response(response.frequency_hz[k]).bb) / (sd[3] * sd[3]);
   }
   CHECK(squares / static_cast<double>(response.g.size()) == base::test::near(1).epsilon(0.3));
+  CHECK(squares_of_an_entry(response, plant) == base::test::near(1).epsilon(0.1));
+}
+
+// A segment's own mean and ramp are taken out of it, so that what drifts along a straight line is not there.
+TEST_CASE("Welch: a drift along a straight line, of position or of force, changes no answer") {
+  math::Random random(26);
+  Setup setup;
+  setup.periodic = false;
+  const Capture a = run({}, setup, 0, 8000, random), b = run({}, setup, 1, 8000, random);
+  Capture drifting = a;
+  for (std::size_t n = 0; n < 8000; ++n) {
+    const double t = static_cast<double>(n);
+    drifting.xa[n] += 2e-5 + 3e-9 * t, drifting.xb[n] -= 1e-9 * t;
+    drifting.fa[n] += 5 - 1e-3 * t, drifting.fb[n] += 2e-3 * t;
+  }
+  signal::ResponseOptions options;
+  options.sample_s = sample_s;
+  options.segment_s = 0.5;
+  const auto plain = signal::measure_response(std::vector{a.view(), b.view()}, options);
+  const auto other = signal::measure_response(std::vector{drifting.view(), b.view()}, options);
+  REQUIRE(plain.state == signal::ResponseState::done);
+  REQUIRE(other.g.size() == plain.g.size());
+  for (std::size_t k = 0; k < plain.g.size(); ++k)
+    CHECK(math::singular_values(other.g[k] - plain.g[k])[0] < 1e-8 * math::singular_values(plain.g[k])[0]);
+  options.detrend = signal::Detrend::mean;
+  Capture lifted = a;
+  for (double& x : lifted.xa) x += 2e-4;
+  const auto level = signal::measure_response(std::vector{a.view(), b.view()}, options);
+  const auto raised = signal::measure_response(std::vector{lifted.view(), b.view()}, options);
+  for (std::size_t k = 0; k < level.g.size(); ++k)
+    CHECK(math::singular_values(raised.g[k] - level.g[k])[0] < 1e-8 * math::singular_values(level.g[k])[0]);
+}
+
+TEST_CASE("Welch: forces that always push in one proportion are refused in words") {
+  math::Random random(27);
+  Setup setup;
+  setup.periodic = false;
+  Capture a = run({}, setup, 0, 6000, random);
+  for (std::size_t n = 0; n < 6000; ++n) a.fb[n] = 0.5 * a.fa[n];
+  signal::ResponseOptions options;
+  options.sample_s = sample_s;
+  options.segment_s = 0.5;
+  const auto refused = signal::measure_response(std::vector{a.view()}, options);
+  CHECK(refused.state == signal::ResponseState::refused);
+  CHECK(refused.reason.find("one direction only") != std::string::npos);
 }
 
 TEST_CASE("mean and skew view: by hand for one line, spread included, and back") {
@@ -228,6 +289,41 @@ TEST_CASE("lines left free show the distortion, and only where there is any") {
     else
       CHECK(ratio == base::test::near(1).epsilon(0.5));
   }
+}
+
+// A hum of 2 um on A and 5 um on B at 6 Hz, where no force is; white noise of sd q in the readings. A line of N
+// samples in P periods is 2/N times a sum: its noise 4 q^2/(N P) of variance.
+TEST_CASE("what a free line carries is told by side: a hum by its amplitude, noise by its deviation") {
+  math::Random random(28);
+  Setup setup;
+  setup.only_every = 4;
+  const double noise_a = 3e-8, noise_b = 7e-8;
+  Capture captures[2] = {run({}, setup, 0, 10000, random), run({}, setup, 1, 10000, random)};
+  for (Capture& c : captures)
+    for (std::size_t n = 0; n < 10000; ++n) {
+      const double turn = 2 * std::numbers::pi * 6 * sample_s * static_cast<double>(n);
+      c.xa[n] += 2e-6 * std::cos(turn + 0.3) + noise_a * random.normal();
+      c.xb[n] += 5e-6 * std::sin(turn) + noise_b * random.normal();
+    }
+  const auto response =
+      signal::measure_response(std::vector{captures[0].view(), captures[1].view()}, periodic_options());
+  REQUIRE(response.state == signal::ResponseState::done);
+  const double periods = static_cast<double>(response.averages) / 2;
+  double squares_a = 0, squares_b = 0, steady_a = 0, count = 0;
+  for (const auto& line : response.unexcited) {
+    if (std::abs(line.hz - 6) < 0.1) {
+      CHECK(line.position_a_m == base::test::near(2e-6).epsilon(0.01));
+      CHECK(line.position_b_m == base::test::near(5e-6).epsilon(0.01));
+      continue;
+    }
+    squares_a += line.noise_a_m * line.noise_a_m, squares_b += line.noise_b_m * line.noise_b_m;
+    steady_a += line.position_a_m * line.position_a_m, count += 1;
+  }
+  REQUIRE(count > 140);
+  const double by_hand = 2 / std::sqrt(500 * periods);
+  CHECK(std::sqrt(squares_a / count) == base::test::near(noise_a * by_hand).epsilon(0.1));
+  CHECK(std::sqrt(squares_b / count) == base::test::near(noise_b * by_hand).epsilon(0.1));
+  CHECK(std::sqrt(steady_a / count) == base::test::near(noise_a * by_hand).epsilon(0.2));  // noise repeats by chance
 }
 
 TEST_CASE("gaps take out their period; too few left, one direction only, odd periods are refused in words") {

@@ -99,6 +99,53 @@ TEST_CASE("a response without noise gives the modes themselves") {
   }
 }
 
+TEST_CASE("noise that is more than was said widens the interval, and the shape's interval holds too") {
+  math::Random random(9);
+  int inside_hz = 0, inside_damping = 0, inside_shape = 0, all = 0;
+  double widest_shape = 0;
+  for (int draw = 0; draw < 60; ++draw) {
+    Response r = response(kModes, 0.02, 300, random);
+    for (auto& covariance : r.covariance)
+      for (auto& c : covariance) c /= 16;  // a quarter of what it is
+    for (std::size_t k = 0; k < 2; ++k) {
+      const LocalMode m = read_mode(r, expected(), k);
+      REQUIRE(m.done);
+      ++all;
+      inside_hz += std::abs(m.hz - kModes[k].hz) <= 1.96 * m.hz_sd;
+      inside_damping += std::abs(m.damping - kModes[k].damping) <= 1.96 * m.damping_sd;
+      const double off = std::max(std::abs(m.shape_a - kModes[k].a), std::abs(m.shape_b - kModes[k].b));
+      inside_shape += off <= 2.45 * m.shape_sd;  // of a complex number: 95 % of a circle
+      widest_shape = std::max(widest_shape, m.shape_sd);
+    }
+  }
+  CHECK(inside_hz >= 0.9 * all);
+  CHECK(inside_damping >= 0.9 * all);
+  CHECK(inside_shape >= 0.9 * all);
+  CHECK(widest_shape < 0.2);
+}
+
+// Lines 5 Hz apart: the window is as wide as it may be, 70 to 130 Hz, and holds 13 of them. Nine modes there are
+// eleven unknowns an entry with the smooth part, and nine poles: hardly anything is left to tell them by.
+TEST_CASE("few lines and many neighbours: nothing is read") {
+  math::Random random(4);
+  std::vector<Made> many;
+  std::vector<Complex> poles;
+  for (int k = 0; k < 9; ++k) {
+    many.push_back({88 + 3.0 * k, 0.01, 1, k % 2 == 0 ? 0.8 : -0.8});
+    poles.push_back(pole_of(many.back()));
+  }
+  Response r = response(many, 0.01, 300, random);
+  Response rare;
+  rare.state = ResponseState::done, rare.line_spacing_hz = 5;
+  for (std::size_t k = 0; k < r.g.size(); ++k) {
+    if (std::abs(std::remainder(r.frequency_hz[k], 5)) > 1e-6) continue;
+    rare.frequency_hz.push_back(r.frequency_hz[k]);
+    rare.g.push_back(r.g[k]);
+    rare.covariance.push_back(r.covariance[k]);
+  }
+  CHECK_FALSE(read_mode(rare, poles, 4).done);
+}
+
 TEST_CASE("what the lines do not show is not read") {
   math::Random random(3);
   const Response low = response(kModes, 0.01, 100, random);

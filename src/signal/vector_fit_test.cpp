@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "base/near_test.h"
+#include "math/random.h"
 #include "signal/mode_polish.h"
 
 using namespace evenbeam;
@@ -41,6 +42,31 @@ TEST_CASE("poles to begin with stand evenly on a logarithmic scale inside the ba
     CHECK(poles[k].imag() == base::test::near(std::pow(10, k + 0.5)));
     CHECK(poles[k].real() == base::test::near(-0.01 * poles[k].imag()));
   }
+}
+
+// A second way to the error: noise of variance 2 q^2 on each of n lines and 4 entries, of which the unknowns, two
+// residue parts and D an entry, take up their share of the 2 n real numbers each.
+TEST_CASE("the error of a fit is the root of what is left a line and entry, weights counted") {
+  const auto truth = one_pair();
+  auto data = data_of(truth, 150, 250);
+  math::Random random(5);
+  const double q = 1e-3;
+  for (std::size_t k = 0; k < data.h.size(); ++k) {
+    data.weight[k] = {1, 2, 5, 0.5};
+    data.h[k] = data.h[k] + math::Complex2x2{q * Complex(random.normal(), random.normal()),
+                                             q / 2 * Complex(random.normal(), random.normal()),
+                                             q / 5 * Complex(random.normal(), random.normal()),
+                                             q * 2 * Complex(random.normal(), random.normal())};
+  }
+  const auto model = signal::fit_residues(data, truth.poles);
+  const double n = static_cast<double>(data.h.size());
+  CHECK(model.error == base::test::near(q * std::sqrt(2 * (1 - 3 / (2 * n)))).epsilon(0.07));
+  double sum = 0;
+  for (std::size_t k = 0; k < data.h.size(); ++k) {
+    const auto off = signal::evaluate(model, data.omega_rad_per_s[k]) - data.h[k];
+    sum += std::norm(off.aa) + 4 * std::norm(off.ab) + 25 * std::norm(off.ba) + 0.25 * std::norm(off.bb);
+  }
+  CHECK(model.error * model.error == base::test::near(sum / 4 / n).epsilon(1e-9));
 }
 
 TEST_CASE(
