@@ -89,6 +89,11 @@ TEST_CASE("what is asked beyond 150 N and moves nothing is a clip of that side; 
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "force_clipped_a_move.csv");
   CHECK(*causes[0].finding.value == base::test::near(150).epsilon(0.1));  // levels of a sixteenth of 210 N
+  // 0 to 60 N are lost along each hard acceleration, 30 N on average, and half of that is fight. From where it is
+  // asked for up to where it ends: the first of them begins at 2 s, the last ends at 7.5 s.
+  CHECK(causes[0].fight_n == base::test::near(15).epsilon(0.3));
+  CHECK(*causes[0].finding.from_s == base::test::near(2.2).epsilon(0.1));
+  CHECK(*causes[0].finding.to_s == base::test::near(7.5).epsilon(0.01));
   const auto mirrored = clipped_force(made(60, true), kFriction_n);
   REQUIRE(mirrored.size() == 1);
   CHECK(mirrored[0].finding.id == "force_clipped_b_move.csv");

@@ -2,6 +2,7 @@
 #include <doctest/doctest.h>
 
 #include <Eigen/Core>
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 
@@ -144,6 +145,32 @@ TEST_CASE("a step of the reading from one sample to the next is found; a fast mo
   CHECK(causes[0].fight_n == base::test::near(1200));  // 2e6 N/m
 }
 
+// The reading needs four samples either side of a step.
+TEST_CASE("a step is found next to a capture's start or its end too, on either side, from six counts on") {
+  const identification::MotionFit fit = plain_fit();
+  constexpr std::size_t kCount = 4500;
+  for (const std::size_t at : {std::size_t{4}, std::size_t{2000}, kCount - 4})
+    for (const bool on_a : {true, false}) {
+      recording::Recording r{.name = "short.csv", .kind = recording::RunKind::slow_jog, .period_s = 1e-3};
+      r.count_a_m = r.count_b_m = 1e-6;
+      for (std::size_t i = 0; i < kCount; ++i) {
+        const double x = 1e-4 * static_cast<double>(i), step = i >= at ? 50e-6 : 0;
+        r.time_s.push_back(1e-3 * static_cast<double>(i));
+        r.position_a_m.push_back(x + (on_a ? step : 0)), r.position_b_m.push_back(x + (on_a ? 0 : step));
+      }
+      CAPTURE(at);
+      const auto causes = position_jumps(r, fit);
+      REQUIRE(causes.size() == 1);
+      CHECK(causes[0].finding.id == (on_a ? "position_jumps_a_short.csv" : "position_jumps_b_short.csv"));
+      CHECK(*causes[0].finding.value == base::test::near(50e-6));
+      CHECK(*causes[0].finding.from_s == base::test::near(r.time_s[at - 1]));
+      CHECK(*causes[0].finding.to_s == base::test::near(r.time_s[std::min(at + 4, kCount - 1)]));
+      CHECK(causes[0].fight_n == base::test::near(100));
+      r.count_a_m = r.count_b_m = 10e-6;  // five counts
+      CHECK(position_jumps(r, fit).empty());
+    }
+}
+
 TEST_CASE("a swing of 20 um at 5 Hz at rest is hunting; noise of the same size is not") {
   recording::Recording r = jog({});
   std::uint32_t state = 1;
@@ -165,6 +192,28 @@ TEST_CASE("a swing of 20 um at 5 Hz at rest is hunting; noise of the same size i
   CHECK(*causes[0].finding.value == base::test::near(20e-6).epsilon(1e-3));
   CHECK(causes[0].finding.text.find("at 5.0 Hz") != std::string::npos);
   CHECK(hunting(noisy).empty());
+}
+
+// After a move the bridge may ring: 40 Hz, 50 um at first, gone within the 0.3 s in which it settles. From there on a
+// swing counts, and of at least six counts of the coarser side.
+TEST_CASE("what rings down after a move is no hunting, nor is a swing of few counts of either side") {
+  const auto rest = [](double late_m, double count_a_m, double count_b_m) {
+    recording::Recording r = jog({});
+    r.count_a_m = count_a_m, r.count_b_m = count_b_m;
+    for (std::size_t i = 0; i < r.time_s.size(); ++i) {
+      const double after = r.time_s[i] - 22.1, turn = 2 * std::numbers::pi * 40 * after;
+      if (after > 0 && after < 0.3) r.position_a_m[i] += 50e-6 * std::exp(-after / 0.05) * std::cos(turn);
+      if (after >= 0.3) r.position_b_m[i] += late_m / 2 * std::sin(turn);
+    }
+    return hunting(r);
+  };
+  CHECK(rest(0, 1e-6, 1e-6).empty());
+  const auto late = rest(20e-6, 1e-6, 1e-6);
+  REQUIRE(late.size() == 1);
+  CHECK(*late[0].finding.value == base::test::near(20e-6).epsilon(0.02));
+  CHECK(*late[0].finding.from_s == base::test::near(22.4).epsilon(1e-4));
+  CHECK(rest(20e-6, 1e-6, 4e-6).empty());
+  CHECK(rest(20e-6, 4e-6, 1e-6).empty());
 }
 
 TEST_CASE("two references that part by 50 um in one move are found, a constant offset is not") {

@@ -79,6 +79,22 @@ TEST_CASE("B off before anything has moved, A 15 ms later in motion: one side al
   CHECK(causes[0].finding.id == "one_side_off_b_move.csv");
 }
 
+// The bridge stands until 0.5 s, goes out by 50 mm and comes back; only what is commanded from then on tells that B's
+// silence begins in motion, and at the file's end all is where it was.
+TEST_CASE("B off at the very instant at which a move there and back begins: one side alone") {
+  recording::Recording r = move();
+  for (std::size_t i = 0; i < 2000; ++i) {
+    const double t = r.time_s[i], x = 0.1 * (std::clamp(t - 0.5, 0.0, 0.5) - std::clamp(t - 1.2, 0.0, 0.5));
+    r.reference_a_m[i] = r.reference_b_m[i] = r.position_a_m[i] = r.position_b_m[i] = x;
+  }
+  off(r.force_b_n, 500, 2000);
+  const auto causes = sides_off(r);
+  REQUIRE(causes.size() == 1);
+  CHECK(causes[0].finding.id == "one_side_off_b_move.csv");
+  CHECK(*causes[0].finding.value == base::test::near(60));
+  CHECK(causes[0].fight_n == base::test::near(30));  // half of it
+}
+
 TEST_CASE("B silent while nothing is commanded and A holds 20 N: a dead band") {
   recording::Recording r = move();
   off(r.force_b_n, 1100, 2000);
