@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 #include "base/near_test.h"
 #include "dynamics/linear_response.h"
@@ -58,6 +59,50 @@ TEST_CASE("the search's slopes are those of differences, at random settings") {
     }
   }
   CHECK(judged >= 6);
+}
+
+// One term at a time far above all others: the skew's energy or the mean's alone are half and half of the cost, but
+// noise and sensitivity only count above their limits, each side for itself. What is close to one of them is asked to
+// a thousandth of its own slope.
+TEST_CASE("slopes where one term alone rules: each side's noise, the sensitivity, ranges, and the cost alone") {
+  const auto cases = two_cases();
+  machine::Settings start = soft();
+  const SearchLimits free{.sensitivity = 60, .other_gain_sensitivity = 60, .noise_n = 1e9};
+  const auto judged = [&](SearchLimits limits, double penalty, bool counted = true) {
+    auto asked = cases;
+    if (!counted) asked = {cases[1]};
+    const SearchObjective of{.cases = asked,
+                             .start = start,
+                             .limits = limits,
+                             .penalty = penalty,
+                             .departure = 1e-9,
+                             .filter_departure = 1e-9};
+    const Eigen::VectorXd x = 0.1 * Eigen::VectorXd::LinSpaced(search_variables(of.start), -1, 1);
+    const ObjectiveValue here = objective(of, x);
+    REQUIRE(std::isfinite(here.value));
+    const double size = here.slope.norm();
+    CHECK(size > 0.1);
+    for (Eigen::Index i = 0; i < x.size(); ++i) {
+      constexpr double kStep = 1e-5;
+      const Eigen::VectorXd step = kStep * Eigen::VectorXd::Unit(x.size(), i);
+      const double difference = (objective(of, x + step).value - objective(of, x - step).value) / (2 * kStep);
+      CAPTURE(i);
+      CHECK(std::abs(difference - here.slope[i]) < 1e-6 * size + 1e-3 * std::abs(difference));
+    }
+  };
+  judged(free, 0);
+  for (const auto& [count_a, count_b] : {std::pair{1e-6, 0.0}, std::pair{0.0, 1e-6}}) {
+    SearchLimits noisy = free;
+    noisy.count_a_m = count_a, noisy.count_b_m = count_b, noisy.noise_n = 0.1;
+    judged(noisy, 1e3);
+  }
+  SearchLimits sensitive = free;
+  sensitive.sensitivity = 1.2;
+  judged(sensitive, 1e3, false);
+  sensitive = free, sensitive.other_gain_sensitivity = 1.2;
+  judged(sensitive, 1e3);
+  start.skew.velocity_filter_hz = 10, start.mean.filters[0].zn = 3;  // outside their ranges
+  judged(free, 1e3);
 }
 
 TEST_CASE(
