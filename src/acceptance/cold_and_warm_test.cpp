@@ -92,6 +92,13 @@ TEST_CASE("nothing is compared without temperatures, 2 K apart, and one kind of 
   recording::Recording elsewhere = stroke("b.csv", 303, 48, 5);
   elsewhere.carriage_y_m = 0.5;
   CHECK_FALSE(row_of(proved({stroke("a.csv", 291, 80, 5), elsewhere}, machine_of())));
+  machine::Machine loaded = machine_of();
+  loaded.payload_max_kg = 20;
+  recording::Recording cold = stroke("a.csv", 291, 80, 5), warm = stroke("b.csv", 303, 48, 5);
+  cold.payload_kg = warm.payload_kg = 15;
+  CHECK(row_of(proved({cold, warm}, loaded)));
+  warm.payload_kg = 10;
+  CHECK_FALSE(row_of(proved({cold, warm}, loaded)));
 }
 
 TEST_CASE("RMS force over the cycle against what each motor gives for long") {

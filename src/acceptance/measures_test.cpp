@@ -83,6 +83,50 @@ TEST_CASE("a reference that stands still has no strokes, and digits are no move"
   CHECK(find_phases(rec).strokes.empty());
 }
 
+// Written to 20 um, one digit over 4 ms looks like 5 mm/s, more than 0.2 % of the top speed: what its digits can look
+// like is no motion, and ends no rest.
+TEST_CASE("a last digit that flickers is no stroke and cuts no rest") {
+  const Move move;
+  auto coarse = made(move, 2, 2.6, 1000, 2e-5);
+  for (const double at : {0.1, 0.15, move.stop_s(0) + 0.15, move.stop_s(0) + 0.25, move.stop_s(1) + 0.1}) {
+    const auto i = std::size_t(1000 * at);
+    coarse.reference_a_m[i] += 2e-5, coarse.reference_b_m[i] += 2e-5;
+  }
+  const Phases phases = find_phases(coarse);
+  REQUIRE(phases.strokes.size() == 2);
+  for (int k = 0; k < 2; ++k) {
+    const Stroke& s = phases.strokes[std::size_t(k)];
+    CHECK(s.stop_seen);
+    CHECK(std::abs(coarse.time_s[s.to] - move.stop_s(k)) < 0.01);
+    CHECK(std::abs(coarse.time_s[s.from] - (move.stop_s(k) - move.stroke_s())) < 0.01);
+    CHECK(std::abs(std::abs(s.distance_m) - move.distance_m) < 1e-4);
+  }
+  CHECK(std::abs(coarse.time_s[phases.strokes[0].rest_to] - (move.stop_s(0) + move.rest_s)) < 0.01);
+  CHECK(phases.strokes[1].rest_to == coarse.time_s.size());
+}
+
+// Of 4 m/s2 in the ramps 0.2 m/s2 are a twentieth: a feed that is trimmed by less while it cruises cruises on. Few
+// digits make a noise of 3 digits over the window squared, and what is under that is cruise as well.
+TEST_CASE("a cruise is one run, though its speed wanders a little or its digits are few") {
+  const Move move;
+  auto wandering = made(move, 1, 1.5, 1000, 1e-9);
+  const double from_s = move.start_s + move.accelerate_s() + 0.02, turn = 2 * std::numbers::pi / 0.3;
+  for (std::size_t i = 0; i < wandering.time_s.size(); ++i) {
+    const double t = std::clamp(wandering.time_s[i] - from_s, 0.0, 0.3);
+    const double more = 0.15 / (turn * turn) * (turn * t - std::sin(turn * t));  // 0.15 m/s2 up, then down
+    wandering.reference_a_m[i] += more, wandering.reference_b_m[i] += more;
+  }
+  const recording::Recording coarse = made(move, 1, 1.5, 1000, 2e-5);
+  for (const recording::Recording* rec : std::initializer_list<const recording::Recording*>{&wandering, &coarse}) {
+    const Phases phases = find_phases(*rec);
+    REQUIRE(phases.strokes.size() == 1);
+    const Stroke& s = phases.strokes[0];
+    const auto [from, to] = longest_run(phases, Phase::cruise, s.from, s.to);
+    CHECK(std::abs(double(to - from) / 1000 - move.cruise_s()) < 0.02);
+    CHECK(std::abs(rec->time_s[from] - move.start_s - move.accelerate_s()) < 0.01);
+  }
+}
+
 TEST_CASE("skew error is counted from the reference skew, and peak, RMS and phase are right") {
   const Move move;
   auto rec = made(move, 2, 3, 1000, 1e-9);
@@ -205,6 +249,36 @@ TEST_CASE("ringing: frequency and damping of known oscillations in noise, two cy
     CHECK(o.hz == base::test::near(hz).epsilon(0.02));
     CHECK(std::abs(o.damping - damping) < 0.02);
     CHECK(rings(o, {.noise_m = 1e-6}));
+  }
+}
+
+// A law: the same samples on another clock are the same oscillation, its frequency and decay in that clock's unit,
+// and on another scale the same with another size. Powers of two round nothing.
+TEST_CASE("ringing: a clock or a scale in other units changes the units alone") {
+  std::vector<double> x;
+  for (int i = 0; i < 400; ++i)
+    x.push_back(2e-6 + 3e-9 * i + 5e-6 * std::exp(-0.004 * i) * std::sin(0.11 * i + 0.5) + 1e-8 * std::sin(77.0 * i));
+  const Oscillation plain = strongest_oscillation(x, 20, 380, 1);
+  REQUIRE(plain.fitted);
+  CHECK(plain.hz == base::test::near(0.11 / (2 * std::numbers::pi)).epsilon(1e-3));
+  CHECK(plain.decay_per_s == base::test::near(0.004).epsilon(0.02));
+  CHECK(plain.amplitude_m == base::test::near(5e-6 * std::exp(-0.004 * 199.5)).epsilon(0.01));
+  CHECK(plain.explained > 0.99);
+  CHECK(plain.cycles == base::test::near(plain.hz * 360).epsilon(0.05));
+  for (const int k : {-30, -10, 10}) {
+    const double clock = std::ldexp(1.0, k);
+    const Oscillation other = strongest_oscillation(x, 20, 380, clock);
+    REQUIRE(other.fitted);
+    CHECK(other.hz * clock == plain.hz);
+    CHECK(other.decay_per_s * clock == plain.decay_per_s);
+    CHECK(other.damping == plain.damping);
+    CHECK(other.amplitude_m == base::test::near(plain.amplitude_m));
+    CHECK(other.explained == base::test::near(plain.explained));
+    std::vector<double> scaled = x;
+    for (double& v : scaled) v *= clock;
+    const Oscillation larger = strongest_oscillation(scaled, 20, 380, 1);
+    CHECK(larger.hz == plain.hz);
+    CHECK(larger.amplitude_m == plain.amplitude_m * clock);
   }
 }
 

@@ -68,6 +68,26 @@ TEST_CASE("what turns with the direction is reversal, what walks is drift") {
   CHECK_FALSE(drift->fight_n);
 }
 
+// 0.2 m forth and all but 3 mm back: 1.5 % of the way off is another place, 0.5 % is the same; and the fight that
+// grew.
+TEST_CASE("drift is told between rests at the same place, within a hundredth of the way") {
+  const machine::Machine machine;
+  for (const auto& [short_of_m, told] : {std::pair{3e-3, false}, std::pair{1e-3, true}}) {
+    recording::Recording rec = there_and_back(0, 5e-6);
+    for (std::size_t i = 1200; i < rec.time_s.size(); ++i)  // the way back
+      for (auto* column : {&rec.reference_a_m, &rec.reference_b_m, &rec.position_a_m, &rec.position_b_m})
+        (*column)[i] += short_of_m * std::min(1.0, (rec.time_s[i] - 1.2) / 0.4);
+    for (std::size_t i = 0; i < rec.time_s.size(); ++i)
+      rec.force_a_n.push_back(40 + 3 * rec.time_s[i]), rec.force_b_n.push_back(-40 + rec.time_s[i]);
+    const auto drift = drift_of(rec, measure(rec, machine, 10e-6));
+    CHECK(drift.has_value() == told);
+    if (!told) continue;
+    CHECK(drift->over_s == base::test::near(1.6).epsilon(0.02));
+    REQUIRE(drift->fight_n);
+    CHECK(*drift->fight_n == base::test::near(drift->over_s).epsilon(1e-3));  // 3 on A and 1 on B are 1 N/s of fight
+  }
+}
+
 TEST_CASE("the plan counts a recording for the place and payload it states, and for no other") {
   machine::Machine machine;
   machine.span_m = 2;
