@@ -11,17 +11,28 @@ declare -A floor=(
   [readiness]=3 [limits]=3 [nudge]=3 [homing]=3 [squareness]=3 [tuning]=3 [protection]=3 [diagnosis]=3
   [rehearsal]=3 [acceptance]=3
   [journal]=4 [report]=4 [exporting]=4 [workflow]=5 [web]=6.0 [server]=6.1 [cli]=7)
-bad=0 seen=0
-while IFS=: read -r file line text; do
-  from=${file%%/*}
-  to=$(sed -E 's/.*#include "([a-z_]+)\/.*/\1/' <<<"$text")
-  seen=$((seen + 1))
-  if [ -z "${floor[$from]:-}" ] || [ -z "${floor[$to]:-}" ]; then
-    echo "src/$file:$line: room '$from' or '$to' is not in the table of tools/check_rooms.sh"; bad=1
-  elif [ "$from" != "$to" ] && ! awk "BEGIN{exit !(${floor[$from]} > ${floor[$to]})}"; then
-    echo "src/$file:$line: '$from' (floor ${floor[$from]}) may not include '$to' (floor ${floor[$to]})"; bad=1
-  fi
-done < <(grep -rnE '^#include "[a-z_]+/' --include='*.h' --include='*.cpp' . | sed 's/^\.\///')
+bad=0
+stairs=$(for room in "${!floor[@]}"; do echo "$room ${floor[$room]}"; done)
+# Each line: file:line:#include "room/file.h"
+judged=$(grep -rnE '^#include "[a-z_]+/' --include='*.h' --include='*.cpp' . | sed 's/^\.\///' | awk -v stairs="$stairs" '
+  BEGIN {
+    count = split(stairs, rows, "\n")
+    for (i = 1; i <= count; ++i) { split(rows[i], row, " "); floor[row[1]] = row[2] }
+  }
+  {
+    split($0, parts, ":"); place = "src/" parts[1] ":" parts[2]
+    from = parts[1]; sub("/.*", "", from)
+    to = $0; sub(".*#include \"", "", to); sub("/.*", "", to)
+    ++seen
+    if (!(from in floor) || !(to in floor)) {
+      print place ": room \x27" from "\x27 or \x27" to "\x27 is not in the table of tools/check_rooms.sh"; bad = 1
+    } else if (from != to && !(floor[from] + 0 > floor[to] + 0)) {
+      print place ": \x27" from "\x27 (floor " floor[from] ") may not include \x27" to "\x27 (floor " floor[to] ")"; bad = 1
+    }
+  }
+  END { print seen + 0; exit bad }') || bad=1
+seen=${judged##*$'\n'}
+[ "$judged" = "$seen" ] || echo "${judged%$'\n'*}"
 if grep -rnE '^#include "[^/"]+"' --include='*.h' --include='*.cpp' . ; then
   echo "write includes from src/: #include \"room/file.h\""; bad=1
 fi
