@@ -116,7 +116,7 @@ TEST_CASE("a cruise is one run, though its speed wanders a little or its digits 
     const double more = 0.15 / (turn * turn) * (turn * t - std::sin(turn * t));  // 0.15 m/s2 up, then down
     wandering.reference_a_m[i] += more, wandering.reference_b_m[i] += more;
   }
-  const recording::Recording coarse = made(move, 1, 1.5, 1000, 2e-5);
+  const recording::Recording coarse = made(move, 1, 1.5, 1000, 1.1e-5);
   for (const recording::Recording* rec : std::initializer_list<const recording::Recording*>{&wandering, &coarse}) {
     const Phases phases = find_phases(*rec);
     REQUIRE(phases.strokes.size() == 1);
@@ -124,6 +124,30 @@ TEST_CASE("a cruise is one run, though its speed wanders a little or its digits 
     const auto [from, to] = longest_run(phases, Phase::cruise, s.from, s.to);
     CHECK(std::abs(double(to - from) / 1000 - move.cruise_s()) < 0.02);
     CHECK(std::abs(rec->time_s[from] - move.start_s - move.accelerate_s()) < 0.01);
+  }
+}
+
+// A law: in another unit of length, a power of two apart, the same samples are in motion and in the same phase.
+TEST_CASE("strokes and phases do not depend on the unit of length, nor on how fast a move is altogether") {
+  const Move move;
+  for (const double digit : {1e-9, 1e-5}) {
+    const auto plain = made(move, 2, 2.6, 1000, digit);
+    const Phases before = find_phases(plain);
+    REQUIRE(before.strokes.size() == 2);
+    for (const int k : {-6, 6}) {
+      auto scaled = plain;
+      for (auto* column : {&scaled.reference_a_m, &scaled.reference_b_m})
+        for (double& x : *column) x = std::ldexp(x, k);
+      const Phases after = find_phases(scaled);
+      CHECK(after.of_sample == before.of_sample);
+      REQUIRE(after.strokes.size() == 2);
+      for (std::size_t i = 0; i < 2; ++i) {
+        CHECK(after.strokes[i].from == before.strokes[i].from);
+        CHECK(after.strokes[i].to == before.strokes[i].to);
+        CHECK(after.strokes[i].distance_m == std::ldexp(before.strokes[i].distance_m, k));
+        CHECK(after.strokes[i].top_speed_m_per_s == std::ldexp(before.strokes[i].top_speed_m_per_s, k));
+      }
+    }
   }
 }
 
