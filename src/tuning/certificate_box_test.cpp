@@ -193,6 +193,30 @@ TEST_CASE("the matrix of every member lies within what its box says, and little 
     }
 }
 
+// The end shape's logarithm grows at a rate that has one maximum; over a doubt the rates lie between the least and
+// the greatest that are stated, and reach both.
+TEST_CASE("rates of the end shape over its doubt: none outside, and both ends are reached") {
+  for (const double end : {-1.5, -0.9, -0.2, -0.05})
+    for (const double reach : {0.1, 1.0, 4.0}) {
+      CertificateCase c = plain(dynamics::test::full_plant());
+      c.plant.bending_end_shape = end;
+      c.doubt.parts = {{Part::bending_end, DoubtfulPart::Scale::end_shape, end, Eigen::VectorXd::Constant(1, reach)}};
+      c.doubt.directions = 1, c.doubt.radius = 1;
+      const Numbers numbers(c);
+      double least = 1e300, most = -1e300;
+      for (int k = -200; k <= 200; ++k) {
+        const double off = reach * k / 200, step = 1e-4;
+        const auto log_at = [&](double x) { return std::log(-value_at(c.doubt.parts[0], x)); };
+        const double rate = (log_at(off + step) - log_at(off - step)) / (2 * step);
+        least = std::min(least, rate), most = std::max(most, rate);
+      }
+      CAPTURE(end);
+      CAPTURE(reach);
+      CHECK(numbers.end_rate_low == base::test::near(least).epsilon(1e-3));
+      CHECK(numbers.end_rate_high == base::test::near(most).epsilon(1e-3));
+    }
+}
+
 // Any matrix that the model allows, drawn: corners of the ramps, every spot at its full size and any phase, a plant
 // on the surface of the doubt. The sensitivity it makes is that of a box of one point with this matrix.
 TEST_CASE("the bound holds for every matrix that the model allows, and is not far above the worst of them") {

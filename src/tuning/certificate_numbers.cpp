@@ -16,9 +16,11 @@ double rest_of(const DoubtfulPart& p, double reach) {
   return p.scale == Scale::logarithm ? p.value * (std::expm1(reach) - reach) : 0;
 }
 
-double rate_of(DoubtfulPart p, double off) {
-  p.value = value_at(p, off);
-  return slope_of(p) / p.value;
+// Of the logistic curve itself: a parameter read back from a value is held off the curve's ends.
+double rate_of(const DoubtfulPart& p, double off) {
+  constexpr double range = identification::kFreeBeam - identification::kHeavyEnds;
+  const double value = value_at(p, off), t = (value - identification::kHeavyEnds) / range;
+  return range * t * (1 - t) / value;
 }
 
 // The end shape is -(b + a t), t the logistic curve, and its logarithm's rate a t (1 - t)/(b + a t): one maximum, at
