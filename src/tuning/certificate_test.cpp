@@ -4,10 +4,12 @@
 
 #include <cmath>
 
+#include "base/near_test.h"
 #include "dynamics/beam.h"
 #include "dynamics/sample_plant_test.h"
 #include "math/random.h"
 #include "simulation/linear_loop.h"
+#include "tuning/certificate_search.h"
 #include "tuning/proposal.h"
 #include "tuning/sensitivity.h"
 
@@ -134,6 +136,27 @@ TEST_CASE("a wide joint doubt: what steepest ascent and draws find stays below t
     const dynamics::Plant p = at_case(plant_at(c.plant, c.doubt, drawn_direction(c.doubt, 1, true, random)),
                                       {random.uniform(0.2, 0.3), random.uniform(0, 20)});
     CHECK(exact_peak(c, p) <= proof.bound);
+  }
+}
+
+// Along the sensitivity's slope, to the edge of the part of the doubt that is asked.
+TEST_CASE("steepest ascent ends on the edge of the doubt, and hardly any plant there is more sensitive") {
+  CertificateCase c = easy_case();
+  for (const double part : {0.3, 1.0}) {
+    c.part_of_doubt = part;
+    const Here here = here_of(c, 0.25, 10);
+    const double hz = 45, fitted = sensitivity_at(at_case(c.plant, {0.25, 10}), c.settings, hz);
+    const auto reached = [&](const Eigen::VectorXd& off) {
+      return sensitivity_at(at_case(plant_at(c.plant, c.doubt, off), {0.25, 10}), c.settings, hz);
+    };
+    const Eigen::VectorXd up = steepest(c, here, hz, 1), down = steepest(c, here, hz, -1);
+    CHECK(up.norm() == base::test::near(part * c.doubt.radius));
+    CHECK(down.norm() == base::test::near(part * c.doubt.radius));
+    const double gained = reached(up) - fitted;
+    CHECK(gained > 0);
+    math::Random random(13);  // and no plant of the edge gains clearly more
+    for (int k = 0; k < 200; ++k)
+      CHECK(reached(drawn_direction(c.doubt, part, true, random)) - fitted < 1.02 * gained);
   }
 }
 
