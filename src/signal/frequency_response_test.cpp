@@ -326,6 +326,41 @@ TEST_CASE("what a free line carries is told by side: a hum by its amplitude, noi
   CHECK(std::sqrt(steady_a / count) == base::test::near(noise_a * by_hand).epsilon(0.2));  // noise repeats by chance
 }
 
+// One of two tones of amplitude 1 N in each of two recordings: N/2 a line in the transform's sum. White noise of sd q
+// in a reading is N q^2 of power there, so that the forces explain S/(S + 2 N q^2), S = (N/2)^2 (|G_1|^2 + |G_2|^2).
+TEST_CASE("multiple coherence of each side by hand, with a period and without one") {
+  math::Random random(29);
+  const ToyPlant plant;
+  const double noise[] = {3e-6, 9e-6};
+  for (const bool periodic : {true, false}) {
+    CAPTURE(periodic);
+    Setup setup;
+    setup.periodic = periodic;
+    Capture captures[2] = {run(plant, setup, 0, 30000, random), run(plant, setup, 1, 30000, random)};
+    for (Capture& c : captures)
+      for (std::size_t n = 0; n < 30000; ++n)
+        c.xa[n] += noise[0] * random.normal(), c.xb[n] += noise[1] * random.normal();
+    auto options = periodic_options();
+    if (!periodic) options.period_s = 0, options.segment_s = 0.5;
+    const auto response = signal::measure_response(std::vector{captures[0].view(), captures[1].view()}, options);
+    REQUIRE(response.state == signal::ResponseState::done);
+    double ratio[2] = {0, 0}, count = 0;
+    for (std::size_t k = 0; k < response.g.size(); ++k) {
+      const Complex2x2 g = plant.response(response.frequency_hz[k]);
+      const double sizes[] = {std::norm(g.aa) + std::norm(g.ab), std::norm(g.ba) + std::norm(g.bb)};
+      if (response.frequency_hz[k] < 5) continue;  // near rest the window leaks
+      count += 1;
+      for (int side = 0; side < 2; ++side) {
+        // Power of both recordings: tones (N/2)^2 against 2 N q^2; white forces of sd 10 and 3 N (109 N^2 in two).
+        const double signal = periodic ? 250.0 * 250 * sizes[side] : 109 * 500 * sizes[side];
+        const double left = 2 * 500 * noise[side] * noise[side];
+        ratio[side] += (1 / response.coherence[k][static_cast<std::size_t>(side)] - 1) * signal / left;
+      }
+    }
+    for (const double r : ratio) CHECK(r / count == base::test::near(1).epsilon(0.12));
+  }
+}
+
 TEST_CASE("gaps take out their period; too few left, one direction only, odd periods are refused in words") {
   math::Random random(25);
   const ToyPlant plant;

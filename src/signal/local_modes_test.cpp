@@ -124,6 +124,30 @@ TEST_CASE("noise that is more than was said widens the interval, and the shape's
   CHECK(widest_shape < 0.2);
 }
 
+// The window lies about the expected frequency and is told; it grows until it holds thirteen lines, a mode of 22 Hz
+// with lines 1 Hz apart by more than its eight dampings.
+TEST_CASE("the window that is told is the one whose lines were used, and it grows to hold thirteen of them") {
+  math::Random random(6);
+  const Response fine = response(kModes, 0.01, 300, random);
+  Response rare;
+  rare.state = ResponseState::done, rare.line_spacing_hz = 1;
+  for (std::size_t k = 0; k < fine.g.size(); k += 2) {
+    rare.frequency_hz.push_back(fine.frequency_hz[k]);
+    rare.g.push_back(fine.g[k]);
+    rare.covariance.push_back(fine.covariance[k]);
+  }
+  for (const Response* r : std::initializer_list<const Response*>{&fine, &rare})
+    for (std::size_t k = 0; k < kModes.size(); ++k) {
+      const LocalMode m = read_mode(*r, expected(), k);
+      REQUIRE(m.done);
+      CHECK((m.from_hz + m.to_hz) / 2 == base::test::near(kModes[k].hz * 1.004));
+      const auto inside = std::count_if(r->frequency_hz.begin(), r->frequency_hz.end(),
+                                        [&](double hz) { return hz >= m.from_hz && hz <= m.to_hz; });
+      CHECK(static_cast<long>(m.lines) == inside);
+      CHECK(inside >= 13);
+    }
+}
+
 // Lines 5 Hz apart: the window is as wide as it may be, 70 to 130 Hz, and holds 13 of them. Nine modes there are
 // eleven unknowns an entry with the smooth part, and nine poles: hardly anything is left to tell them by.
 TEST_CASE("few lines and many neighbours: nothing is read") {
