@@ -152,6 +152,7 @@ TEST_CASE("unequal sides: 60 N against 40 N is 40 % of the mean, 2 % of imbalanc
   CHECK(*causes[1].finding.limit == base::test::near(24));
   CHECK(causes[1].fight_n == base::test::near(10));
   CHECK(causes[2].finding.id == "unequal_force_per_output");
+  CHECK(causes[2].fight_n == base::test::near(0.02 * 50));  // of the force that friction takes in motion
   // 56 N against 44 N is 24 %; an imbalance whose interval reaches zero says nothing
   fit.coulomb_a_n = math::with_sd(56, 1), fit.coulomb_b_n = math::with_sd(44, 1);
   fit.viscous_a_n_s_per_m = math::with_sd(70, 1);

@@ -107,6 +107,10 @@ TEST_CASE("without a fit the skew steps give the spring; without those the skew 
   CHECK(causes[0].finding.id == "fight_grows_along_x");
   CHECK(*causes[0].finding.value == base::test::near(-80).epsilon(0.01));
   CHECK(force_along_x({soft}, none).x_m.empty());
+  // A skew that is held, wherever, is no spring's.
+  const ForceAlongX held = force_along_x({jog({.skew_m = 30e-6, .fight_n_per_m = 40})}, none);
+  CHECK(held.x_m.size() >= 8);
+  CHECK(held.spring_n_per_m == 0);
   CHECK_FALSE(force_along_x({jog({.fight_n_per_m = 40})}, none).x_m.empty());
 }
 
@@ -129,6 +133,7 @@ TEST_CASE("a pull whichever way it goes, and a spot that rubs 60 N more, are tol
   CHECK(spot[0].finding.id == "tight_spot_a");
   CHECK(*spot[0].finding.value > 25);  // a place is some 40 mm wide and the spot may lie in two
   CHECK(*spot[0].finding.value <= base::test::near(60));
+  CHECK(spot[0].fight_n == base::test::near(*spot[0].finding.value / 2));
   CHECK(causes_of({.spot_n = 12}).empty());
 }
 
@@ -192,6 +197,15 @@ TEST_CASE("a swing of 20 um at 5 Hz at rest is hunting; noise of the same size i
   CHECK(*causes[0].finding.value == base::test::near(20e-6).epsilon(1e-3));
   CHECK(causes[0].finding.text.find("at 5.0 Hz") != std::string::npos);
   CHECK(hunting(noisy).empty());
+  // References that stand apart stand; and a beat that wanders by a tenth is still one.
+  for (double& x : still.reference_b_m) x = 1e-3;
+  for (std::size_t i = 0; i < still.time_s.size(); ++i) {
+    const double t = still.time_s[i], turn = 2 * std::numbers::pi * 5 * t + std::sin(2 * std::numbers::pi * 0.5 * t);
+    still.position_a_m[i] = 10e-6 * std::sin(turn);
+  }
+  const auto wandering = hunting(still);
+  REQUIRE(wandering.size() == 1);
+  CHECK(wandering[0].finding.text.find("at 5.0 Hz") != std::string::npos);
 }
 
 // After a move the bridge may ring: 40 Hz, 50 um at first, gone within the 0.3 s in which it settles. From there on a

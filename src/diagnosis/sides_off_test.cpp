@@ -55,6 +55,7 @@ TEST_CASE("B off at 0.5 s, A a tenth of a second later: one side alone, 60 N aga
   REQUIRE(causes.size() == 1);
   CHECK(causes[0].finding.id == "one_side_off_b_move.csv");
   CHECK(*causes[0].finding.value == base::test::near(60));
+  CHECK(causes[0].finding.text.find("for 1500 ms") != std::string::npos);
 }
 
 TEST_CASE("B off at 0.5 s, A 10 ms later: 60 N for half of the first 20 ms, still one side alone and no trip") {
