@@ -228,6 +228,58 @@ TEST_CASE("forces: parts of peak, saturation, fight at rest with its sign") {
   CHECK(*m.standing_fight_n == base::test::near(20));
 }
 
+// Both sides off by 80 um e^(-t/30 ms) after the first stop: the mean is in 10 um after 30 ln 8 = 62.4 ms. After the
+// second the skew alone, 60 um at first: 30 ln 6 = 53.8 ms.
+TEST_CASE("settling of each stop by hand: mean and skew apart, the slower of both, and what is left at its end") {
+  const Move move;
+  auto rec = made(move, 2, 2.8, 1000, 1e-9);
+  for (std::size_t i = 0; i < rec.time_s.size(); ++i) {
+    const double first = rec.time_s[i] - move.stop_s(0), second = rec.time_s[i] - move.stop_s(1);
+    const double mean = first >= 0 && second < -move.stroke_s() ? 80e-6 * std::exp(-first / 0.03) : 0;
+    const double skew = second >= 0 ? 60e-6 * std::exp(-second / 0.03) : 0;
+    rec.position_a_m[i] += mean + skew / 2, rec.position_b_m[i] += mean - skew / 2;
+  }
+  const MoveMeasures m = measure(rec, {}, 10e-6);
+  REQUIRE(m.settlings.size() == 2);
+  CHECK(std::abs(*m.settlings[0].mean_s - 0.03 * std::log(8)) < 3e-3);
+  CHECK(*m.settlings[0].skew_s < 3e-3);
+  CHECK(std::abs(*m.settlings[1].skew_s - 0.03 * std::log(6)) < 3e-3);
+  CHECK(*m.settlings[1].mean_s < 3e-3);
+  CHECK(std::abs(m.settlings[0].stop_s - move.stop_s(0)) < 5e-3);
+  CHECK(m.settlings[0].watched_s == base::test::near(move.rest_s).epsilon(0.02));
+  CHECK(m.settlings[0].mean_left_m == base::test::near(80e-6 * std::exp(-move.rest_s / 0.03)).epsilon(0.2));
+  CHECK(*m.settle_mean_s == *m.settlings[0].mean_s);
+  CHECK(*m.settle_skew_s == *m.settlings[1].skew_s);
+  CHECK(*m.settle_s == *m.settlings[0].mean_s);
+}
+
+// Of each rest the second half counts: 300 N at first, then 20 N before the first stroke, -35 N after it, 25 N at the
+// end; the largest of them with its sign and its place. Peaks are each side's own.
+TEST_CASE("standing fight by rests, and parts of unequal peak forces") {
+  const Move move;
+  auto rec = made(move, 2, 2.6, 1000, 1e-9);
+  for (const double t : rec.time_s) {
+    const bool before = t<move.start_s, between = t> move.stop_s(0) && t < move.stop_s(0) + move.rest_s;
+    const bool early = t < 0.1 || (between && t < move.stop_s(0) + 0.15);
+    const double fight = early ? 300 : before ? 20 : between ? -35 : t > move.stop_s(1) ? 25 : 90;
+    rec.force_a_n.push_back(8 + fight), rec.force_b_n.push_back(8 - fight);
+  }
+  machine::Machine machine;
+  machine.a.peak_force_n = 400, machine.b.peak_force_n = 800;
+  const MoveMeasures m = measure(rec, machine, 10e-6);
+  REQUIRE(m.standing_fight_n);
+  CHECK(*m.standing_fight_n == base::test::near(-35));
+  CHECK(rec.time_s[m.fight_from] == base::test::near(move.stop_s(0) + move.rest_s / 2).epsilon(0.02));
+  CHECK(rec.time_s[m.fight_to] == base::test::near(move.stop_s(0) + move.rest_s).epsilon(0.02));
+  CHECK(m.force_a->peak_n == base::test::near(308));
+  CHECK(*m.force_a->peak == base::test::near(308.0 / 400));
+  CHECK(*m.force_b->peak == base::test::near(292.0 / 800));
+  double square = 0;
+  for (const double f : rec.force_b_n) square += f * f / double(rec.time_s.size());
+  CHECK(m.force_b->rms_n == base::test::near(std::sqrt(square)));
+  CHECK(*m.force_b->rms == base::test::near(std::sqrt(square) / 800));
+}
+
 TEST_CASE("correlation against the two-pass definition, and nothing where a side does not vary") {
   std::mt19937 random(11);
   std::normal_distribution<double> g;
