@@ -94,6 +94,20 @@ TEST_CASE("what is asked beyond 150 N and moves nothing is a clip of that side; 
   CHECK(causes[0].fight_n == base::test::near(15).epsilon(0.3));
   CHECK(*causes[0].finding.from_s == base::test::near(2.2).epsilon(0.1));
   CHECK(*causes[0].finding.to_s == base::test::near(7.5).epsilon(0.01));
+  // 100 Hz on one output is nothing under a triangle of 20 ms; where it makes more than half as much again of both
+  // outputs' mean square, they are no longer what the law is read by.
+  for (const bool on_a : {true, false})
+    for (const double part : {0.4, 0.6}) {
+      recording::Recording swings = made(60);
+      double square = 0;
+      for (std::size_t i = 0; i < swings.time_s.size(); ++i)
+        square += (std::pow(swings.force_a_n[i], 2) + std::pow(swings.force_b_n[i], 2)) /
+                  static_cast<double>(swings.time_s.size());
+      for (std::size_t i = 0; i < swings.time_s.size(); ++i)
+        (on_a ? swings.force_a_n : swings.force_b_n)[i] +=
+            std::sqrt(2 * part * square) * std::sin(2 * std::numbers::pi * 100 * swings.time_s[i]);
+      CHECK(clipped_force(swings, kFriction_n).size() == (part < 0.5 ? 1 : 0));
+    }
   const auto mirrored = clipped_force(made(60, true), kFriction_n);
   REQUIRE(mirrored.size() == 1);
   CHECK(mirrored[0].finding.id == "force_clipped_b_move.csv");

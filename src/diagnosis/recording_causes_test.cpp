@@ -91,6 +91,38 @@ TEST_CASE(
   CHECK(of({.fight_n_per_m = 40}).front().finding.id == "fight_grows_along_x");
 }
 
+// A rubs with 70 N and B with 40 N; a fight of 24 N a metre strains both ways, 12 N pull on the bridge whichever way
+// it goes, and the skew is held 30 um from where the fit's guides are free (10 um), which its spring explains.
+TEST_CASE("the map along x by hand: each way's fight, the pull, and the friction of either side at each place") {
+  recording::Recording r = jog({.skew_m = 30e-6});
+  for (std::size_t i = 0; i < r.time_s.size(); ++i) {
+    const double t = r.time_s[i], x = r.reference_a_m[i];
+    const double way = t > 1 && t < 11.1 ? 1 : (t > 12 && t < 22.1 ? -1 : 0);
+    const double fight = 24 * x + 2e6 * (30e-6 - 10e-6);
+    r.force_a_n[i] = fight + 6 + 70 * way, r.force_b_n[i] = -fight + 6 + 40 * way;
+  }
+  identification::MotionFit fit = plain_fit();
+  fit.x[identification::kFixedCount] = 20;  // 2e6 N/m times 10 um
+  const ForceAlongX map = force_along_x({r}, fit);
+  CHECK(map.recording == "jog.csv");
+  CHECK(map.spring_n_per_m == 2e6);
+  REQUIRE(map.x_m.size() == 24);
+  for (std::size_t k = 0; k < 24; ++k) {
+    CHECK(map.fight_there_n[k] == base::test::near(24 * map.x_m[k] + 15).epsilon(2e-3));
+    CHECK(std::abs(map.fight_back_n[k] - (24 * map.x_m[k] - 15)) < 0.05);
+    CHECK(map.pull_n[k] == base::test::near(12));
+    CHECK(map.friction_a_n[k] == base::test::near(70).epsilon(1e-3));
+    CHECK(map.friction_b_n[k] == base::test::near(40).epsilon(1e-3));
+    if (k > 0) CHECK(map.x_m[k] - map.x_m[k - 1] == base::test::near((map.x_m[23] - map.x_m[0]) / 23).epsilon(1e-6));
+  }
+  // From 0.15 s after full speed is reached at 5 mm, each way: 20 mm of one end, and all but those of the other.
+  CHECK(map.x_m.front() == base::test::near(0.02 + 0.96 / 48).epsilon(0.05));
+  CHECK(map.x_m.back() == base::test::near(0.98 - 0.96 / 48).epsilon(0.01));
+  CHECK(friction_of_a_side({}, map) == base::test::near(55).epsilon(1e-3));
+  CHECK(friction_of_a_side(fit, map) == 50);
+  CHECK(friction_of_a_side({}, {}) == 0);
+}
+
 TEST_CASE("without a fit the skew steps give the spring; without those the skew must be held") {
   const identification::MotionFit none;
   recording::Recording step = jog({});
