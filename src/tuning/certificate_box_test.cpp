@@ -193,6 +193,46 @@ TEST_CASE("the matrix of every member lies within what its box says, and little 
     }
 }
 
+// One number alone, known badly: the curvature of its own logarithm, or of what hangs on it, is then all there is.
+TEST_CASE("a box of one point and one doubtful number: within the room at both of its ends, and not far from it") {
+  for (const Part part : {Part::lag, Part::delay, Part::damping_a, Part::damping_b, Part::scale_a, Part::scale_b,
+                          Part::bending_end, Part::bending_hz, Part::motor_a, Part::yaw_stiffness})
+    for (const bool by_logarithm : {false, true})
+      for (const double hz : {20.0, 150.0, 500.0}) {
+        if (part == Part::bending_end && by_logarithm) continue;
+        CertificateCase c = plain(dynamics::test::full_plant());
+        const double value = number_of(c.plant, part);
+        DoubtfulPart p{part, by_logarithm ? DoubtfulPart::Scale::logarithm : DoubtfulPart::Scale::linear, value, {}};
+        if (part == Part::bending_end) p.scale = DoubtfulPart::Scale::end_shape;
+        p.along = Eigen::VectorXd::Constant(1, 0.3 * std::abs(value / slope_of(p)));
+        c.doubt.parts = {p}, c.doubt.directions = 1, c.doubt.radius = 1;
+        const Numbers numbers(c);
+        const Box box = about(hz, 0.31, 10, 0);
+        const BoxModel model = box_model(numbers, box, no_aliases());
+        const Eigen::MatrixXd most = room(model);
+        double needed = 0;
+        for (const double side : {-1.0, 1.0}) {
+          const Member m{0, 0, 0, Eigen::VectorXd::Constant(1, side)};
+          const Square truth = exact(c, box, m), left = truth - first_order(model, numbers, m);
+          for (Eigen::Index i = 0; i < left.size(); ++i) {
+            const double off = std::max(0.0, std::abs(left.data()[i]) - 1e-9 * std::abs(truth.data()[i]));
+            if (off > 0) needed = std::max(needed, off / std::max(most.data()[i], 1e-300));
+          }
+        }
+        const std::string name = name_of(part);
+        CAPTURE(name);
+        CAPTURE(by_logarithm);
+        CAPTURE(hz);
+        CHECK(needed <= 1);
+        // A number of the matrix itself is all linear, or just what its logarithm bends; the others hang on theirs.
+        const bool in_path = part == Part::lag || part == Part::delay;
+        if (!in_path && part != Part::bending_end) CHECK(needed == base::test::near(by_logarithm ? 1 : 0).scale(1));
+        if (in_path && hz < 30) CHECK(needed > 0.9);
+        if (part == Part::delay && !by_logarithm) CHECK(needed > 0.99);
+        if (in_path || part == Part::bending_end) CHECK(needed > 0.1);
+      }
+}
+
 // The end shape's logarithm grows at a rate that has one maximum; over a doubt the rates lie between the least and
 // the greatest that are stated, and reach both.
 TEST_CASE("rates of the end shape over its doubt: none outside, and both ends are reached") {
