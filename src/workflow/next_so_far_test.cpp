@@ -57,7 +57,7 @@ TEST_CASE(
     "a capture asked for early is the one asked for in the end, unless a stop comes that does not hold it back") {
   std::mt19937 random(20260);
   int early = 0, overtaken = 0;
-  for (int i = 0; i < 20000; ++i) {
+  for (int i = 0; i < 5000; ++i) {
     const Drawn one = drawn(random);
     const NextStep now = next_step_so_far(one.so_far, stations()), end = next_step(one.whole, stations());
     CAPTURE(i);
@@ -79,7 +79,7 @@ TEST_CASE(
 TEST_CASE("an attention told early is the one told in the end, unless a station at work stops or lacks a capture") {
   std::mt19937 random(20262);
   int early = 0, overtaken = 0;
-  for (int i = 0; i < 40000; ++i) {
+  for (int i = 0; i < 10000; ++i) {
     const Drawn one = drawn(random, i % 2);
     const NextStep now = next_step_so_far(one.so_far, stations()), end = next_step(one.whole, stations());
     CAPTURE(i);
