@@ -53,6 +53,7 @@ double kept_of_wide(Part part, double off) {
 struct Collector {
   const dynamics::Plant& plant;
   JointDoubt out;
+  // Good until the next part is asked for: a new one may move the others.
   VectorXd& at(Part part) {
     for (DoubtfulPart& p : out.parts)
       if (p.part == part) return p.along;
@@ -69,8 +70,8 @@ struct Collector {
     if (!(plant.bending_hz > 0)) return;
     const VectorXd hz = at(Part::bending_hz) / plant.bending_hz,
                    ratio = at(Part::bending_damping) / plant.bending_damping;
-    const VectorXd mass =
-        at(Part::bending_mass) / plant.bending_mass_kg - 2 * at(Part::bending_end) / plant.bending_end_shape;
+    const VectorXd end = at(Part::bending_end) / plant.bending_end_shape;
+    const VectorXd mass = at(Part::bending_mass) / plant.bending_mass_kg - 2 * end;
     at(Part::bending_mass) = number_of(plant, Part::bending_mass) * mass;
     at(Part::bending_hz) = number_of(plant, Part::bending_hz) * (2 * hz + mass);
     at(Part::bending_damping) = number_of(plant, Part::bending_damping) * (hz + ratio + mass);
