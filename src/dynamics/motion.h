@@ -1,6 +1,7 @@
 #pragma once
 // The linear part of the gantry's equations of motion, carriage standing (docs/equations.md, eq. 4-8):
-//   M q'' + C q' + K q = (motor rows)^T F_motor + (end rows)^T F_end + yaw_load,   x_measured = (feedback rows) q
+//   M q'' + C q' + K q = (motor rows)^T F_motor + (end rows)^T F_end + K_th theta_free on theta,
+//   x_measured = (feedback rows) q
 // Coordinates, those that exist for the plant, in this order: motor A, motor B (elastic drives only), mean x_m, yaw
 // theta, bending eta (bending_hz > 0), carriage z against the bridge (carriage stiffness > 0). A rigid drive's motor
 // is one with its bridge end. Place of the beam: x(y) = x_m - theta y + phi(y) eta. Assumes small theta; guide yaw
