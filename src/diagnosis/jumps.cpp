@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <optional>
 
 #include "diagnosis/criteria.h"
@@ -33,14 +34,19 @@ struct Jump {
 
 std::optional<Jump> largest_jump(const std::vector<double>& x, double count_m) {
   if (x.size() < 100 * kBefore || !(count_m > 0)) return {};
-  std::vector<double> steps;
+  std::vector<double> steps(x.size(), std::numeric_limits<double>::quiet_NaN());  // their sizes, by place
   Jump out;
   for (std::size_t i = kBefore; i + kBefore <= x.size(); ++i) {
     const double step = step_at(x, i);
     if (!std::isfinite(step)) continue;
-    steps.push_back(std::abs(step));
+    steps[i] = std::abs(step);
     if (std::abs(step) > std::abs(out.size_m)) out.size_m = step, out.at = i;
   }
+  if (out.at == 0) return {};
+  // A jump is seen from every place whose eight samples hold it: these say nothing of what is ordinary.
+  steps.erase(steps.begin() + static_cast<std::ptrdiff_t>(out.at + 1 - kBefore),
+              steps.begin() + static_cast<std::ptrdiff_t>(std::min(out.at + kBefore, steps.size())));
+  std::erase_if(steps, [](double step) { return !std::isfinite(step); });
   if (steps.empty()) return {};
   const auto at = steps.begin() + static_cast<std::ptrdiff_t>(kOrdinary * static_cast<double>(steps.size() - 1));
   std::nth_element(steps.begin(), at, steps.end());

@@ -183,29 +183,32 @@ TEST_CASE("a step of the reading from one sample to the next is found; a fast mo
 }
 
 // The reading needs four samples either side of a step.
-TEST_CASE("a step is found next to a capture's start or its end too, on either side, from six counts on") {
+// The jump is seen from seven places, more than 2 in 1,000 of a short capture.
+TEST_CASE(
+    "a step is found next to a capture's start or its end too, on either side, short or long, from six counts on") {
   const identification::MotionFit fit = plain_fit();
-  constexpr std::size_t kCount = 4500;
-  for (const std::size_t at : {std::size_t{4}, std::size_t{2000}, kCount - 4})
-    for (const bool on_a : {true, false}) {
-      recording::Recording r{.name = "short.csv", .kind = recording::RunKind::slow_jog, .period_s = 1e-3};
-      r.count_a_m = r.count_b_m = 1e-6;
-      for (std::size_t i = 0; i < kCount; ++i) {
-        const double x = 1e-4 * static_cast<double>(i), step = i >= at ? 50e-6 : 0;
-        r.time_s.push_back(1e-3 * static_cast<double>(i));
-        r.position_a_m.push_back(x + (on_a ? step : 0)), r.position_b_m.push_back(x + (on_a ? 0 : step));
+  for (const std::size_t count : {std::size_t{500}, std::size_t{4500}})
+    for (const std::size_t at : {std::size_t{4}, count / 2, count - 4})
+      for (const bool on_a : {true, false}) {
+        recording::Recording r{.name = "short.csv", .kind = recording::RunKind::slow_jog, .period_s = 1e-3};
+        r.count_a_m = r.count_b_m = 1e-6;
+        for (std::size_t i = 0; i < count; ++i) {
+          const double x = 1e-4 * static_cast<double>(i), step = i >= at ? 50e-6 : 0;
+          r.time_s.push_back(1e-3 * static_cast<double>(i));
+          r.position_a_m.push_back(x + (on_a ? step : 0)), r.position_b_m.push_back(x + (on_a ? 0 : step));
+        }
+        CAPTURE(count);
+        CAPTURE(at);
+        const auto causes = position_jumps(r, fit);
+        REQUIRE(causes.size() == 1);
+        CHECK(causes[0].finding.id == (on_a ? "position_jumps_a_short.csv" : "position_jumps_b_short.csv"));
+        CHECK(*causes[0].finding.value == base::test::near(50e-6));
+        CHECK(*causes[0].finding.from_s == base::test::near(r.time_s[at - 1]));
+        CHECK(*causes[0].finding.to_s == base::test::near(r.time_s[std::min(at + 4, count - 1)]));
+        CHECK(causes[0].fight_n == base::test::near(100));
+        r.count_a_m = r.count_b_m = 10e-6;  // five counts
+        CHECK(position_jumps(r, fit).empty());
       }
-      CAPTURE(at);
-      const auto causes = position_jumps(r, fit);
-      REQUIRE(causes.size() == 1);
-      CHECK(causes[0].finding.id == (on_a ? "position_jumps_a_short.csv" : "position_jumps_b_short.csv"));
-      CHECK(*causes[0].finding.value == base::test::near(50e-6));
-      CHECK(*causes[0].finding.from_s == base::test::near(r.time_s[at - 1]));
-      CHECK(*causes[0].finding.to_s == base::test::near(r.time_s[std::min(at + 4, kCount - 1)]));
-      CHECK(causes[0].fight_n == base::test::near(100));
-      r.count_a_m = r.count_b_m = 10e-6;  // five counts
-      CHECK(position_jumps(r, fit).empty());
-    }
 }
 
 TEST_CASE("a swing of 20 um at 5 Hz at rest is hunting; noise of the same size is not") {
