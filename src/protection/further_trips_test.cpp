@@ -99,6 +99,23 @@ TEST_CASE("either end's speed counts: carriages at opposite ends ask for the sam
   CHECK(demand_of({&other}).speed_m_per_s == base::test::near(either).epsilon(1e-4));
 }
 
+TEST_CASE("each side's force is held against its own trip, and either one sees") {
+  FurtherTrips trips{.most_skew_m = 1};
+  trips.speed_m_per_s = 9, trips.force_a_n = 1000, trips.force_b_n = 2000, trips.skew.at_rest_m = 1;
+  const auto seen_with = [&](double command_a_n, double command_b_n) {
+    FaultOutcome run;
+    for (int i = 0; i < 5; ++i) run.trace.push_back({.time_s = 1 + 0.01 * i});
+    run.trace[3].command_a_n = command_a_n, run.trace[3].command_b_n = command_b_n;
+    return first_seen(trips, run, 1).force_s;
+  };
+  CHECK_FALSE(seen_with(900, 1900));
+  CHECK_FALSE(seen_with(-900, -1900));
+  REQUIRE(seen_with(-1100, 0));
+  CHECK(*seen_with(-1100, 0) == base::test::near(0.03));
+  REQUIRE(seen_with(0, 2100));
+  CHECK(*seen_with(0, 2100) == base::test::near(0.03));
+}
+
 TEST_CASE("the growing trip sees no fault later than the constant one") {
   const OrdinaryMove ordinary = move_at(0.8, {1, 5, 100});
   const OrdinaryEnvelope all = envelope_of({&ordinary}, 0);

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <numbers>
 
 #include "base/near_test.h"
@@ -27,4 +28,17 @@ TEST_CASE("a threshold of the baseline is the change worth a look, or what two v
   CHECK(rows[3].high == base::test::near(150));
   CHECK(rows[4].high == base::test::near(0.06));
   CHECK(protection::service_baseline({}).empty());
+}
+
+// sqrt(K/J) is off by half of what K and J are off, as parts: 1.25 % and 2 % taken together.
+TEST_CASE("the yaw frequency is known as well as half of stiffness and inertia together, either way") {
+  protection::ServiceInput in;
+  in.yaw_stiffness_n_m_per_rad = base::Estimate{4e6, 3.9e6, 4.1e6};
+  in.yaw_inertia_kg_m2 = base::Estimate{100, 96, 104};
+  const auto rows = protection::service_baseline(in);
+  REQUIRE(rows.size() == 1);
+  const double hz = 200 / (2 * std::numbers::pi), part = std::hypot(0.0125, 0.02);
+  CHECK(rows[0].value.value == base::test::near(hz));
+  CHECK(rows[0].value.lower == base::test::near(hz * (1 - part)));
+  CHECK(rows[0].value.upper == base::test::near(hz * (1 + part)));
 }

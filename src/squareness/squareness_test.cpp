@@ -83,6 +83,7 @@ TEST_CASE("every method gives the angle put in, positive where A is ahead") {
       }
     CHECK(std::abs(fit_plate(b).out_of_square_rad - e) < 1e-12);
     CHECK_FALSE(fit_plate(b).mirrored);
+    CHECK(fit_plate(b).degrees == 2 * 16 - 6);  // two readings a ball, six numbers of t and A
     std::swap(b.true_x_m, b.true_y_m);
     CHECK(fit_plate(b).mirrored);
   }

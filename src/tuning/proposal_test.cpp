@@ -86,6 +86,21 @@ TEST_CASE("a fast controller on soft drives: no stretch of its own lags holds, s
   }
 }
 
+TEST_CASE(
+    "friction fed forward is the fit's in real newtons, though one drive gives more than asked and the other less") {
+  identification::Identified id = sample_fit();
+  id.plant.a.force_scale = 1.15, id.plant.b.force_scale = 0.9;
+  id.plant.a.coulomb_n = 40, id.plant.b.coulomb_n = 70;
+  id.plant.a.viscous_n_s_per_m = 100, id.plant.b.viscous_n_s_per_m = 60;
+  const Proposal p = propose(id, sample_machine(), {.search = false});
+  CAPTURE(p.reason);
+  REQUIRE(p.found);
+  CHECK(1.15 * p.settings.coulomb_ff_a_n == base::test::near(40));
+  CHECK(0.9 * p.settings.coulomb_ff_b_n == base::test::near(70));
+  CHECK(1.15 * p.settings.viscous_ff_a_n_s_per_m == base::test::near(100));
+  CHECK(0.9 * p.settings.viscous_ff_b_n_s_per_m == base::test::near(60));
+}
+
 TEST_CASE("what binds the gains is the worst of all cases, with its place and payload") {
   const machine::Machine m = sample_machine();
   const Proposal p = propose(sample_fit(), m, {.search = false});
