@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
+
 #include "base/near_test.h"
 #include "diagnosis/spring_fit_test.h"
 
@@ -47,6 +49,26 @@ TEST_CASE("marks that scatter by 16 um where searches are good to 3 um are loose
   CHECK(*causes[0].finding.value == base::test::near(15.811e-6).epsilon(1e-3));
   const Searches firm = searches({0, 4e-6, -4e-6, 2e-6, -2e-6});
   CHECK(marks_scatter(mark_scatter(firm.done, firm.recordings, firm.fit)).empty());
+}
+
+// u^2 = 9 + 40^2/6 um^2 = 275.67, so chi^2 1000/275.67. Counts of 200 um: several of them are the least that is seen.
+TEST_CASE("a search is as good as the coarser side's count, whichever side that is") {
+  for (const double count_m : {40e-6, 200e-6}) {
+    std::vector<double> least;
+    for (const bool on_a : {true, false}) {
+      Searches s = searches({0, 20e-6, -20e-6, 10e-6, -10e-6});
+      for (recording::Recording& r : s.recordings) (on_a ? r.count_a_m : r.count_b_m) = count_m;
+      const auto scatter = mark_scatter(s.done, s.recordings, s.fit);
+      REQUIRE(scatter.has_value());
+      const double own_m = std::sqrt(9e-12 + count_m * count_m / 6);
+      CHECK(scatter->own_m == base::test::near(own_m).epsilon(1e-3));
+      CHECK(scatter->chi_square == base::test::near(1000e-12 / (own_m * own_m)).epsilon(1e-3));
+      CHECK(marks_scatter(scatter).empty());
+      least.push_back(scatter->least_m);
+    }
+    CHECK(least[0] == least[1]);
+    CHECK(least[0] > 0.9 * count_m);
+  }
 }
 
 TEST_CASE("two searches tell no scatter, and marks that drift are told by that alone") {

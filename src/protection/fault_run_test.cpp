@@ -176,6 +176,50 @@ TEST_CASE("what is alike until the reaction, run once, is to the last bit what e
   CHECK(parted > 100);  // not all reactions came to the same
 }
 
+TEST_CASE("a machine seen in a mirror does in the mirror what the machine does") {
+  dynamics::Plant p = plant(4e5);
+  p.a.viscous_n_s_per_m = 60, p.b.viscous_n_s_per_m = 20, p.b.force_scale = 1.1;  // B gives more than asked
+  dynamics::Plant mirrored = p;
+  std::swap(mirrored.a, mirrored.b);
+  machine::Settings s = settings();
+  s.peak_force_a_n = 1800, s.coulomb_ff_b_n = 55, s.share = 0.45;
+  machine::Settings other = s;
+  std::swap(other.peak_force_a_n, other.peak_force_b_n), std::swap(other.coulomb_ff_a_n, other.coulomb_ff_b_n);
+  other.share = 1 - s.share;
+  const OrdinaryMove one = move_of(p, {0.5, 0}, s), two = move_of(mirrored, {-0.5, 0}, other);
+  for (FaultKind fault : all_faults())
+    for (Reaction reaction : {Reaction::off, Reaction::off_brakes, Reaction::follow})
+      for (const bool way : {true, false}) {
+        Scenario here{.fault = fault,
+                      .side = FaultySide::b,
+                      .reaction = reaction,
+                      .fault_s = 0.4 * one.move.duration_s,
+                      .latency_s = 0.01,
+                      .trip = {3e-4, 1.5e-3},
+                      .late_a = way,
+                      .to_standstill = true};
+        here.sizes.jam_n = 1500, here.sizes.brake_a_n = 700, here.sizes.brake_b_n = 900,
+        here.sizes.brakes_known = true;
+        here.sizes.brake_close_a_s = 0.02, here.sizes.brake_close_b_s = 0.03;
+        here.sizes.carriage_m_per_s2 = 5, here.sizes.carriage_m_per_s = 1;
+        here.sizes.carriage_min_y_m = -0.85, here.sizes.carriage_max_y_m = 0.85;
+        Scenario there = here;
+        there.side = FaultySide::a;
+        std::swap(there.sizes.brake_a_n, there.sizes.brake_b_n);
+        std::swap(there.sizes.brake_close_a_s, there.sizes.brake_close_b_s);
+        // Which way a feedback slips or a command steps is along the rails, which brake is late is not.
+        if (fault != FaultKind::feedback_slip && fault != FaultKind::command_step) there.late_a = !way;
+        if (reaction == Reaction::off_brakes && there.late_a == way) continue;
+        CAPTURE(to_text(fault));
+        CAPTURE(to_text(reaction));
+        const FaultOutcome left = run_fault(one, here), right = run_fault(two, there);
+        CHECK(left.peak_skew_m == base::test::near(right.peak_skew_m).epsilon(1e-6));
+        CHECK(left.stands == right.stands);
+        CHECK(left.stands_s == base::test::near(right.stands_s).epsilon(1e-5));
+        CHECK(left.stop_way_m == base::test::near(right.stop_way_m).epsilon(1e-5));
+      }
+}
+
 TEST_CASE("a fault looked at under all reactions together gives each the worst it has alone") {
   SearchRange range;
   for (double y : {-0.7, 0.7}) range.coarse.push_back(move_of(plant(), {y, 0}));
